@@ -1,0 +1,1 @@
+"""The standard, findings, the first thing to fix, drills, set-up hints."""

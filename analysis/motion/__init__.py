@@ -1,0 +1,1 @@
+"""The planar rower: angles, fit, back line, filters."""

@@ -1,0 +1,1 @@
+"""Annotated clip, stills, figures, pages, tables."""

@@ -1,0 +1,1 @@
+"""Landmarks, silhouette, and which person is rowing."""

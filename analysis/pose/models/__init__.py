@@ -1,0 +1,1 @@
+"""Pose model files, shipped as package data; see NOTICE for where they come from."""

@@ -1,0 +1,131 @@
+"""What the pose stage hands on: landmarks and outline of one athlete over a clip."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from analysis.checks import BoolArray, FloatArray, require_increasing, require_shape
+
+Facing = Literal["left", "right"]
+
+#: Points kept of each frame's silhouette.
+OUTLINE_POINTS = 256
+
+
+@dataclass(frozen=True)
+class LandmarkTrack:
+    """The points that one landmark model gave for the athlete, frame by frame.
+
+    Attributes
+    ----------
+    model : str
+        Short name of the model: ``"thunder"`` or ``"mediapipe"``.
+    names : tuple of str
+        K names such as ``"left_hip"``: the athlete's own left and right.
+    xy_px : array [shape=(T, K, 2)]
+        Place in the full-size upright picture, px, y down. NaN where the model gave none.
+    score : array [shape=(T, K)]
+        The model's own confidence, 0…1; 0 where it gave none.
+    """
+
+    model: str
+    names: tuple[str, ...]
+    xy_px: FloatArray
+    score: FloatArray
+
+    def __post_init__(self) -> None:
+        """Check shapes."""
+        require_shape(f"{self.model} xy_px", self.xy_px, (None, len(self.names), 2))
+        require_shape(f"{self.model} score", self.score, (len(self.xy_px), len(self.names)))
+
+    def point(self, name: str) -> FloatArray:
+        """Return the track of one landmark [shape=(T, 2), px]; ``KeyError`` if unknown."""
+        if name not in self.names:
+            raise KeyError(f"{self.model} has no landmark {name!r}")
+        return self.xy_px[:, self.names.index(name)]
+
+
+@dataclass(frozen=True)
+class ClipFacts:
+    """What is known of the clip itself; carried along for reports.
+
+    ``mean_fps`` is shown to people only: no measure is computed from it.
+    """
+
+    file: str
+    sha256: str
+    frames: int
+    mean_fps: float
+    width_px: int
+    height_px: int
+    duration_s: float
+    rotation_deg: int = 0
+    codec: str = ""
+    damaged_packets: int = 0
+    high_dynamic_range: bool = False
+
+
+@dataclass(frozen=True)
+class PoseTrack:
+    """Everything seen of one athlete in one clip.
+
+    Attributes
+    ----------
+    clip : ClipFacts
+    t_s : array [shape=(T,)]
+        The frames' own times, s, from the first shown frame; strictly increasing.
+    landmarks : mapping of str to LandmarkTrack
+        By model name.
+    outline_px : array [shape=(T, OUTLINE_POINTS, 2)]
+        Closed outline of the athlete's silhouette (arms and all), px of the full picture,
+        evenly spaced by arc length; NaN where no silhouette was found.
+    facing : "left" or "right"
+        The side of the picture that the feet are on. The near side of the body is the
+        athlete's own right when facing right, left when facing left.
+    people_seen : int
+        How many people were found (median over the frames looked at).
+    identity_uncertain : array [shape=(T,)] of bool
+        Frames in which it was not sure that the followed person is the rower.
+    camera_shift_px : array [shape=(T, 2)]
+        Estimated movement of the background since the first frame, px; zeros when still.
+    camera_moves : bool
+    upright_tilt_deg, upright_tilt_se_deg : float
+        Lean of the room's upright edges, degrees, + clockwise in the picture (an upright
+        edge's top leans right); NaN when no witness was found.
+    blur_px, light : float
+        Picture quality: estimated blur (px) and mean luma (0…255); NaN when not measured.
+    models : mapping of str to str
+        Model file name to sha256, for the report.
+    """
+
+    clip: ClipFacts
+    t_s: FloatArray
+    landmarks: Mapping[str, LandmarkTrack]
+    outline_px: FloatArray
+    facing: Facing
+    people_seen: int
+    identity_uncertain: BoolArray
+    camera_shift_px: FloatArray
+    camera_moves: bool = False
+    upright_tilt_deg: float = float("nan")
+    upright_tilt_se_deg: float = float("nan")
+    blur_px: float = float("nan")
+    light: float = float("nan")
+    models: Mapping[str, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Check that every array tells of the same frames."""
+        require_increasing("t_s", self.t_s)
+        frames = len(self.t_s)
+        require_shape("outline_px", self.outline_px, (frames, OUTLINE_POINTS, 2))
+        require_shape("identity_uncertain", self.identity_uncertain, (frames,))
+        require_shape("camera_shift_px", self.camera_shift_px, (frames, 2))
+        for track in self.landmarks.values():
+            require_shape(f"{track.model} score", track.score, (frames, len(track.names)))
+
+    @property
+    def near(self) -> Facing:
+        """The athlete's own side that the camera sees: facing right shows the right side."""
+        return self.facing

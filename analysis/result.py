@@ -1,0 +1,48 @@
+"""A finished review of one clip: what every output is made from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from analysis.coaching.findings import Findings
+from analysis.motion.motion import Motion
+from analysis.pose.track import PoseTrack
+from analysis.stroke.strokes import Strokes
+
+
+@dataclass(frozen=True)
+class QualityPoint:
+    """One point of the filming check.
+
+    ``level`` is ``"good"``, ``"fair"`` or ``"poor"``; `costs` says what it does to the numbers and
+    `remedy` how to film it better (both empty when good).
+    """
+
+    key: str
+    label: str
+    level: str
+    value: float
+    unit: str
+    costs: str = ""
+    remedy: str = ""
+
+
+@dataclass(frozen=True)
+class Review:
+    """Everything that one clip gave.
+
+    ``source`` is the clip's path; ``out_name`` the folder its files go to, under the output folder.
+    """
+
+    source: str
+    out_name: str
+    athlete: str
+    pose: PoseTrack
+    motion: Motion
+    strokes: Strokes
+    findings: Findings
+    quality: tuple[QualityPoint, ...] = ()
+    versions: Mapping[str, str] = field(default_factory=dict)
+    date: str = ""
+    note: str = ""

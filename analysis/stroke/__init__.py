@@ -1,0 +1,1 @@
+"""Catch and release, phases, drill stage, measures of each stroke."""
