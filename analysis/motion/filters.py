@@ -1,0 +1,100 @@
+"""Zero-lag smoothing on the frames' own times, and bridging of short gaps."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from scipy.signal import butter, sosfiltfilt
+
+from analysis.checks import BoolArray, FloatArray, require_increasing
+
+#: Winter 2009 §2.2.4: a second filter pass narrows the band; divide the wanted cut-off by this.
+TWO_PASS_FACTOR = float((np.sqrt(2.0) - 1.0) ** 0.25)
+
+#: About what side-view keypoints need (residual analysis of Winter 2009 Table A.1: 2.9–7.3 Hz).
+CUT_OFF_HZ = 6.0
+
+#: Longest gap that is bridged, s.
+LONGEST_GAP_S = 0.2
+
+
+def bridge_gaps(
+    t_s: FloatArray, values: FloatArray, longest_s: float = LONGEST_GAP_S
+) -> tuple[FloatArray, BoolArray]:
+    """Fill short gaps by straight lines in time.
+
+    Parameters
+    ----------
+    t_s : array [shape=(T,)]
+        Times, s.
+    values : array [shape=(T,)]
+        NaN where missing.
+    longest_s : float
+        A gap is bridged when the time between the known frames on its two sides is at most this.
+
+    Returns
+    -------
+    values : array [shape=(T,)]
+        Still NaN in long gaps and outside the first and last known frame.
+    filled : array [shape=(T,)] of bool
+        True where a value was bridged.
+    """
+    known = np.flatnonzero(np.isfinite(values))
+    filled = np.zeros(len(values), dtype=bool)
+    out = values.copy()
+    for before, after in pairwise(known):
+        if after - before > 1 and t_s[after] - t_s[before] <= longest_s:
+            gap = slice(before + 1, after)
+            out[gap] = np.interp(t_s[gap], t_s[[before, after]], values[[before, after]])
+            filled[gap] = True
+    return out, filled
+
+
+def smooth(t_s: FloatArray, values: FloatArray, cut_off_hz: float = CUT_OFF_HZ) -> FloatArray:
+    """Smooth by a second-order Butterworth filter, forwards and backwards (no lag).
+
+    The filter needs even steps: each gap-free run is resampled to its median step, filtered,
+    and read back at the frames' own times. Runs shorter than 8 frames come back as they are.
+
+    Parameters
+    ----------
+    t_s : array [shape=(T,)]
+        Times, s, strictly increasing.
+    values : array [shape=(T,)]
+        NaN splits the signal into runs and stays NaN.
+    cut_off_hz : float
+        Half-power frequency of the two passes together.
+
+    Returns
+    -------
+    array [shape=(T,)]
+    """
+    require_increasing("t_s", t_s)
+    out = values.copy()
+    for run in runs(np.isfinite(values)):
+        if run.stop - run.start >= 8:
+            out[run] = _smooth_run(t_s[run], values[run], cut_off_hz)
+    return out
+
+
+def runs(keep: BoolArray) -> list[slice]:
+    """Return the slices over which `keep` [shape=(T,)] is True without a break."""
+    edges = np.diff(np.concatenate(([0], keep.astype(np.int8), [0])))
+    return [
+        slice(int(a), int(b))
+        for a, b in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True)
+    ]
+
+
+def _smooth_run(t_s: FloatArray, values: FloatArray, cut_off_hz: float) -> FloatArray:
+    step = float(np.median(np.diff(t_s)))
+    corner = cut_off_hz / TWO_PASS_FACTOR
+    if corner >= 0.45 / step:  # the frames are too far apart for this cut-off to do anything
+        return values
+    even = np.linspace(t_s[0], t_s[-1], max(8, round((t_s[-1] - t_s[0]) / step) + 1))
+    rate = 1.0 / (even[1] - even[0])
+    sos = butter(2, corner, fs=rate, output="sos")
+    pad = min(len(even) - 1, int(np.ceil(rate / corner)) * 3)
+    filtered = sosfiltfilt(sos, np.interp(even, t_s, values), padlen=pad)
+    return np.asarray(np.interp(t_s, even, filtered))

@@ -1,0 +1,83 @@
+"""The camera's roll, from the witnesses that the clip offers."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.checks import FloatArray
+
+#: A phone held level by hand rolls by about this much, degrees (common practice).
+HELD_LEVEL_SE_DEG = 2.0
+
+#: The seat's path slopes in the picture when the camera is raised and yawed, and rails are not
+#: laid with a level: as a witness of roll it is this good, degrees.
+SEAT_PATH_SE_DEG = 2.0
+
+
+@dataclass(frozen=True)
+class Tilt:
+    """Camera roll: + when upright edges lean clockwise in the picture, degrees."""
+
+    deg: float
+    se_deg: float
+    disagree: bool = False
+
+
+def seat_path_lean_deg(hip_px: FloatArray) -> float:
+    """Return the lean that the hip's path in the picture speaks for.
+
+    Parameters
+    ----------
+    hip_px : array [shape=(T, 2), px, y down]
+        Near hip of a still camera; NaN frames are left out.
+
+    Returns
+    -------
+    float
+        Degrees, + clockwise; NaN when the seat hardly travels.
+    """
+    known = hip_px[np.all(np.isfinite(hip_px), axis=1)]
+    if len(known) < 10:
+        return math.nan
+    x, y = known[:, 0], known[:, 1]
+    low, high = np.percentile(x, [2, 98])
+    if high - low < 4.0 * np.percentile(np.abs(y - np.median(y)), 75) or high - low < 10:
+        return math.nan
+    slope = np.polyfit(x, y, 1)[0]
+    return float(np.degrees(np.arctan(slope)))
+
+
+def camera_tilt(upright_deg: float, upright_se_deg: float, seat_path_deg: float) -> Tilt:
+    """Combine the witnesses, each weighted by what is known of its error.
+
+    Parameters
+    ----------
+    upright_deg, upright_se_deg : float
+        From upright edges of the room; NaN when there are none.
+    seat_path_deg : float
+        From the seat's path; NaN when it says nothing (no slide, or a boat).
+
+    Returns
+    -------
+    Tilt
+        When the two witnesses disagree by more than twice what their errors allow, the
+        standard error is widened to half their difference and `disagree` says so.
+    """
+    values, spreads = [0.0], [HELD_LEVEL_SE_DEG]
+    for value, spread in ((upright_deg, upright_se_deg), (seat_path_deg, SEAT_PATH_SE_DEG)):
+        if math.isfinite(value) and math.isfinite(spread):
+            values.append(value)
+            spreads.append(max(spread, 0.1))
+    weights = 1.0 / np.square(spreads)
+    deg = float(np.average(values, weights=weights))
+    se_deg = float(1.0 / np.sqrt(np.sum(weights)))
+    disagree = False
+    if math.isfinite(upright_deg) and math.isfinite(seat_path_deg):
+        apart = abs(upright_deg - seat_path_deg)
+        disagree = apart > 2.0 * math.hypot(upright_se_deg, SEAT_PATH_SE_DEG)
+        if disagree:
+            se_deg = max(se_deg, apart / 2.0)
+    return Tilt(deg, se_deg, disagree)

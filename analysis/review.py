@@ -1,0 +1,172 @@
+"""The pipeline: one clip → one review, and many clips one after the other.
+
+This is the only place that knows all stages.
+"""
+
+from __future__ import annotations
+
+import importlib.metadata
+import platform
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from analysis import __version__
+from analysis.coaching.assess import assess
+from analysis.coaching.standard import Standard
+from analysis.errors import SettingsError
+from analysis.motion.motion import Setting
+from analysis.motion.reconstruct import reconstruct_motion
+from analysis.pose.estimate import estimate_pose
+from analysis.result import Review
+from analysis.stroke.analyse import analyse_strokes
+from analysis.stroke.strokes import Stage
+
+#: File endings that are taken for clips when a folder is given.
+CLIP_ENDINGS = (".avi", ".m4v", ".mkv", ".mov", ".mp4", ".mts", ".webm")
+
+#: Share of the work done when each stage ends, for one progress bar over all of them.
+_POSE_DONE = 0.75
+
+_LIBRARIES = ("av", "mediapipe", "numpy", "onnxruntime", "opencv-python-headless", "scipy")
+
+
+@dataclass(frozen=True)
+class ReviewOptions:
+    """What the coach says about a clip before it is reviewed.
+
+    Attributes
+    ----------
+    stage : str or None
+        The build-up stage; ``None`` lets it be recognised.
+    setting : "erg", "boat" or None
+        ``None`` decides by whether the camera moves.
+    who : str
+        Which rower: ``"auto"``, ``"nearest"``, ``"left"``, ``"right"`` or a number from the bow.
+    from_s, to_s : float or None
+        Part of the clip, s.
+    athlete : str or None
+        ``None`` takes the file name up to the first ``_``.
+    stature_m : float or None
+        Body height, for stroke length in metres.
+    """
+
+    stage: Stage | None = None
+    setting: Setting | None = None
+    who: str = "auto"
+    from_s: float | None = None
+    to_s: float | None = None
+    athlete: str | None = None
+    stature_m: float | None = None
+    date: str = ""
+    note: str = ""
+
+
+def review_clip(
+    path: Path,
+    standard: Standard,
+    options: ReviewOptions | None = None,
+    *,
+    out_name: str = "",
+    progress: Callable[[float], None] | None = None,
+) -> Review:
+    """Review one clip; nothing is written.
+
+    Parameters
+    ----------
+    path : Path
+    standard : Standard
+        The standard in force for this athlete.
+    options : ReviewOptions, optional
+    out_name : str
+        Folder name of its files; the file stem when empty.
+    progress : callable, optional
+        Called with the share of the work done, 0…1.
+
+    Raises
+    ------
+    ClipError
+        When the clip cannot be reviewed; its text is one plain sentence for the coach.
+    """
+    chosen = options or ReviewOptions()
+    tell = progress or (lambda share: None)
+    pose = estimate_pose(
+        path,
+        who=chosen.who,
+        from_s=chosen.from_s,
+        to_s=chosen.to_s,
+        progress=lambda share: tell(share * _POSE_DONE),
+    )
+    motion = reconstruct_motion(pose, setting=chosen.setting)
+    strokes = analyse_strokes(
+        motion,
+        stage=chosen.stage,
+        neutral_raw_deg=standard.neutral_raw_deg,
+        stature_m=chosen.stature_m,
+    )
+    athlete = chosen.athlete or athlete_of(path)
+    findings = assess(strokes, standard)
+    tell(1.0)
+    return Review(
+        source=str(path),
+        out_name=out_name or path.stem,
+        athlete=athlete,
+        pose=pose,
+        motion=motion,
+        strokes=strokes,
+        findings=findings,
+        versions=versions(standard) | dict(pose.models),
+        date=chosen.date or date_of(path),
+        note=chosen.note,
+    )
+
+
+def athlete_of(path: Path) -> str:
+    """Return the athlete's name that a file name carries: its stem up to the first ``_``."""
+    return path.stem.split("_", 1)[0]
+
+
+def date_of(path: Path) -> str:
+    """Return the ISO date that a file name carries, or an empty text."""
+    found = re.search(r"(?<!\d)(20\d\d-[01]\d-[0-3]\d)(?!\d)", path.stem)
+    return found.group(1) if found else ""
+
+
+def find_clips(places: list[Path]) -> list[Path]:
+    """Return the clips named by files and folders, sorted by path within a folder, once each.
+
+    A file that is named is taken as it is, whatever its ending; a folder gives the files in it
+    with an ending of ``CLIP_ENDINGS`` (hidden files are left out).
+
+    Raises
+    ------
+    SettingsError
+        When a place does not exist, or no clip is found at all.
+    """
+    clips: dict[Path, None] = {}
+    for place in places:
+        if place.is_dir():
+            inside = sorted(p for p in place.iterdir() if p.suffix.lower() in CLIP_ENDINGS)
+            clips.update({p: None for p in inside if p.is_file() and not p.name.startswith(".")})
+        elif place.exists():
+            clips[place] = None
+        else:
+            raise SettingsError(f"{place} does not exist: check the name and try again.")
+    if not clips:
+        names = ", ".join(str(place) for place in places)
+        endings = " ".join(CLIP_ENDINGS)
+        raise SettingsError(f"No clip in {names}: put video files there ({endings}).")
+    return list(clips)
+
+
+def versions(standard: Standard) -> dict[str, str]:
+    """Return what a later reader needs to know how the numbers came to be."""
+    found = {
+        "sideon": __version__,
+        "python": platform.python_version(),
+        "standard": f"{standard.name} {standard.version}",
+    }
+    for library in _LIBRARIES:
+        found[library] = importlib.metadata.version(library)
+    return found

@@ -1,0 +1,63 @@
+"""The ``sideon`` command. Heavy modules are imported only once a command needs them."""
+
+from __future__ import annotations
+
+import sys
+
+import typer
+
+from analysis.errors import SideonError
+from cli import exit_codes
+from cli.review_command import review
+from cli.standard_command import standard
+
+app = typer.Typer(
+    name="sideon",
+    help="Reviews side-on clips of novice rowers: posture, sequence, the one thing to fix first.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+app.command("review")(review)
+app.command("standard")(standard)
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        from analysis import __version__
+
+        typer.echo(f"sideon {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def sideon(
+    version: bool = typer.Option(
+        False, "--version", callback=_show_version, is_eager=True, help="Print the version."
+    ),
+) -> None:
+    """Reviews side-on clips of novice rowers: posture, sequence, the one thing to fix first.
+
+    Clips stay on this machine; no network is used. Not medical advice: pain means stop and see
+    a clinician.
+    """
+
+
+def main() -> None:
+    """Run the command line; every expected failure ends in one plain sentence."""
+    try:
+        app()
+    except SideonError as error:
+        typer.echo(f"sideon: {error}", err=True)
+        sys.exit(exit_codes.USAGE)
+    except KeyboardInterrupt:
+        typer.echo("sideon: stopped; finished reviews are kept.", err=True)
+        sys.exit(exit_codes.STOPPED)
+    except BrokenPipeError:
+        # The reader of our output (head, less) has gone: that is no failure of ours.
+        sys.stderr.close()
+        sys.exit(exit_codes.ALL_DONE)
+
+
+if __name__ == "__main__":
+    main()

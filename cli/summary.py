@@ -1,0 +1,68 @@
+"""What the terminal says about one review."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+
+from analysis.result import Review
+from analysis.stroke.strokes import Strokes
+
+
+def summary_lines(review: Review, page: Path) -> list[str]:
+    """Return the lines that tell a coach the gist of one clip."""
+    strokes = review.strokes
+    named = "" if strokes.stage_named else " (recognised)"
+    where = "boat" if strokes.setting == "boat" else "erg"
+    lines = [
+        Path(review.source).name,
+        f"  athlete   {review.athlete} · {where} · {strokes.stage.replace('_', ' ')}{named}",
+        f"  strokes   {strokes.count} whole · {_middle(strokes, 'rate_spm', '.1f')} a minute",
+        f"  posture   layback {_degrees(strokes, 'layback_deg')}"
+        f" · shin at full compression {_degrees(strokes, 'shin_catch_deg', sign=True)}"
+        f" · back rounding {_degrees(strokes, 'rounding_drive_deg', sign=True)} over neutral",
+        f"  order     {_order(strokes)}",
+        f"  first     {review.findings.first_text}",
+    ]
+    if review.findings.first_check and review.findings.drill:
+        lines.append(f"  drill     {review.findings.drill.name}: {review.findings.drill.do}")
+    lines += [
+        f"  filming   {point.costs} {point.remedy}" for point in review.quality if point.costs
+    ]
+    lines.append(f"  page      {page}")
+    return lines
+
+
+def _values(strokes: Strokes, measure: str) -> tuple[float, float]:
+    """Median of a measure and 1.96 × its standard error; NaN when no stroke shows it."""
+    column = strokes.measures[measure]
+    known = column.values[np.isfinite(column.values)]
+    if not len(known):
+        return math.nan, math.nan
+    noise = float(np.std(known, ddof=1)) if len(known) > 1 else 0.0
+    return float(np.median(known)), 1.96 * math.hypot(column.bias_se, noise / math.sqrt(len(known)))
+
+
+def _middle(strokes: Strokes, measure: str, form: str) -> str:
+    value, _ = _values(strokes, measure)
+    return "cannot tell" if math.isnan(value) else format(value, form)
+
+
+def _degrees(strokes: Strokes, measure: str, *, sign: bool = False) -> str:
+    value, u = _values(strokes, measure)
+    if math.isnan(value):
+        return "cannot tell"
+    return f"{round(value) + 0:{'+' if sign else ''}d}° ± {max(1, round(u))}"
+
+
+def _order(strokes: Strokes) -> str:
+    parts = [("legs", "legs_peak_pct"), ("back", "back_peak_pct"), ("arms", "arms_peak_pct")]
+    told = [(name, _values(strokes, measure)[0]) for name, measure in parts]
+    known = sorted((at, name) for name, at in told if not math.isnan(at))
+    if not known:
+        return "cannot tell"
+    text = " → ".join(f"{name} ({at:.0f} %)" for at, name in known)
+    silent = [name for name, at in told if math.isnan(at)]
+    return f"{text} of the drive" + (f"; {' and '.join(silent)} hardly move" if silent else "")
