@@ -1,0 +1,68 @@
+import numpy as np
+import pytest
+
+from analysis.motion.back_line import LEVELS, find_back_line
+
+HIP, SHOULDER = np.array([[0.0, 0.0]]), np.array([[0.0, 100.0]])
+FAR_ELBOW, FAR_WRIST = np.array([[60.0, 70.0]]), np.array([[110.0, 60.0]])
+
+
+def figure(rear, points: int = 256) -> np.ndarray:
+    """Closed outline (1, P, 2) whose rear edge lies `rear(height)` behind x = 0 (made here)."""
+    up = np.linspace(-30, 115, points // 2)
+    back = np.stack([-rear(up), up], axis=1)
+    front = np.stack([np.full(points - len(up), 20.0), np.linspace(115, -30, points - len(up))], 1)
+    return np.concatenate([back, front])[None]
+
+
+def arc(radius: float):
+    """Rear edge on a circle through heights 0 and 100, bulging backwards."""
+    sag = radius - np.sqrt(radius**2 - 50.0**2)
+    return lambda up: 25 + np.sqrt(radius**2 - (np.clip(up, -40, 140) - 50) ** 2) - radius + sag
+
+
+def test_straight_back_is_not_rounded() -> None:
+    found = find_back_line(
+        figure(lambda up: np.full_like(up, 20.0)), HIP, SHOULDER, FAR_ELBOW, FAR_WRIST
+    )
+    assert found.raw_deg[0] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_circular_back_turns_by_the_arc_between_the_stretches() -> None:
+    radius = 200.0
+    found = find_back_line(figure(arc(radius)), HIP, SHOULDER, FAR_ELBOW, FAR_WRIST)
+    # Centres of the stretches are 0.775 − 0.225 = 0.55 of the arc apart; the arc runs from 19 below
+    # the hip to 106 above it, so it turns by 0.55 of the angle that chord spans (exact derivation).
+    spanned = np.degrees(np.arcsin((50 + 19) / radius) + np.arcsin((106 - 50) / radius))
+    assert found.raw_deg[0] == pytest.approx(0.55 * spanned, abs=0.7)
+
+
+def test_hollow_back_is_negative() -> None:
+    found = find_back_line(
+        figure(lambda up: 40 - arc(200.0)(up)), HIP, SHOULDER, FAR_ELBOW, FAR_WRIST
+    )
+    assert found.raw_deg[0] < -10
+
+
+def test_lean_and_scale_do_not_count() -> None:
+    turn = np.radians(25.0)
+    matrix = 2.7 * np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    plain = (figure(arc(200.0)), HIP, SHOULDER, FAR_ELBOW, FAR_WRIST)
+    turned = tuple(points @ matrix.T for points in plain)
+    assert find_back_line(*turned).raw_deg == pytest.approx(find_back_line(*plain).raw_deg, abs=0.3)
+
+
+def test_elbow_behind_the_back_is_left_out() -> None:
+    elbow, wrist = np.array([[-50.0, 50.0]]), np.array([[0.0, 45.0]])
+    bump = lambda up: arc(200.0)(up) + 25 * np.exp(-(((up - 50) / 9) ** 2))  # noqa: E731
+    found = find_back_line(figure(bump), HIP, SHOULDER, elbow, wrist)
+    plain = find_back_line(figure(arc(200.0)), HIP, SHOULDER, FAR_ELBOW, FAR_WRIST)
+    assert np.isnan(found.edge[0, np.argmin(np.abs(LEVELS - 0.5))])
+    assert found.raw_deg[0] == pytest.approx(plain.raw_deg[0], abs=2.0)
+
+
+def test_nothing_is_said_without_outline_or_joints() -> None:
+    gone = np.full((1, 256, 2), np.nan)
+    assert np.isnan(find_back_line(gone, HIP, SHOULDER, FAR_ELBOW, FAR_WRIST).raw_deg[0])
+    seen = figure(arc(200.0))
+    assert np.isnan(find_back_line(seen, HIP * np.nan, SHOULDER, FAR_ELBOW, FAR_WRIST).raw_deg[0])

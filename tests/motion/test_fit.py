@@ -1,0 +1,95 @@
+import numpy as np
+import pytest
+
+from analysis.motion import angles
+from analysis.motion.fit import FITTED, fit_rower
+
+TRUNK, THIGH, SHANK, UPPER_ARM, FOREARM = 110.0, 95.0, 92.0, 70.0, 60.0
+SEAT_HEIGHT = 20.0
+
+
+def planar_rower(t_s: np.ndarray, period_s: float = 2.5) -> np.ndarray:
+    """Joints (T, 6, 2) of a rower who keeps every rule of the fit exactly (made here)."""
+    turn = 2 * np.pi * t_s / period_s
+    hip = np.stack([-125 + 45 * np.cos(turn), np.full_like(turn, SEAT_HEIGHT)], axis=1)
+    ankle = np.zeros_like(hip)
+    reach = np.linalg.norm(ankle - hip, axis=1)
+    at_hip = np.arccos((THIGH**2 + reach**2 - SHANK**2) / (2 * THIGH * reach))
+    rise = np.arctan2(-hip[:, 1], -hip[:, 0]) + at_hip
+    knee = hip + THIGH * np.stack([np.cos(rise), np.sin(rise)], axis=1)
+    lean = np.radians(8 + 20 * np.cos(turn))
+    shoulder = hip + TRUNK * np.stack([np.sin(lean), np.cos(lean)], axis=1)
+    hang = 1 + 0.5 * np.cos(turn)
+    elbow = shoulder + UPPER_ARM * np.stack([np.sin(hang), -np.cos(hang)], axis=1)
+    wrist = elbow + FOREARM * np.stack([np.ones_like(turn), 0.2 * np.sin(turn)], axis=1)
+    wrist = elbow + (wrist - elbow) / np.linalg.norm(wrist - elbow, axis=1)[:, None] * FOREARM
+    return np.stack([ankle, knee, hip, shoulder, elbow, wrist], axis=1)
+
+
+def uneven_times(frames: int = 240) -> np.ndarray:
+    return np.cumsum(np.random.default_rng(1).uniform(0.028, 0.038, frames))
+
+
+def knee_of(place: np.ndarray) -> np.ndarray:
+    ankle, knee, hip = (place[:, FITTED.index(n)] for n in ("ankle", "knee", "hip"))
+    return angles.knee_deg(hip, knee, ankle)
+
+
+def test_exact_evidence_comes_back_unchanged() -> None:
+    t_s = uneven_times()
+    truth = planar_rower(t_s)
+    fitted = fit_rower(t_s, truth[None], np.full((1, len(t_s), 6), 2.0))
+    assert np.max(np.abs(fitted.place_px - truth)) < 0.8  # what the smoothness rule costs, px
+    assert fitted.segments_px["thigh"] == pytest.approx(THIGH, abs=0.5)
+    assert fitted.seat_height_px == pytest.approx(SEAT_HEIGHT, abs=0.5)
+
+
+def test_hip_that_drifts_into_the_thigh_is_held_by_seat_and_segments() -> None:
+    """The known weakness of landmarks at full compression: hip up and forward."""
+    t_s = uneven_times()
+    truth = planar_rower(t_s)
+    rng = np.random.default_rng(2)
+    seen = truth[None] + rng.normal(scale=1.5, size=(2, *truth.shape))
+    near_front = np.clip((truth[:, 2, 0] + 125 - 20) / 25, 0, 1)
+    seen[:, :, 2] += near_front[:, None] * np.array([2.0, 14.0])
+    fitted = fit_rower(t_s, seen, np.full((2, len(t_s), 6), 4.0))
+    plain = np.abs(knee_of(seen.mean(axis=0)) - knee_of(truth))
+    held = np.abs(knee_of(fitted.place_px) - knee_of(truth))
+    front = near_front > 0.5
+    assert held[front].mean() < 0.6 * plain[front].mean()
+    assert held.mean() < 0.6 * plain.mean()
+
+
+def test_noise_is_averaged_over_neighbouring_frames() -> None:
+    t_s = uneven_times()
+    truth = planar_rower(t_s)
+    seen = truth[None] + np.random.default_rng(3).normal(scale=3.0, size=(1, *truth.shape))
+    fitted = fit_rower(t_s, seen, np.full((1, len(t_s), 6), 3.0))
+    assert np.std(fitted.place_px - truth) < 0.5 * 3.0
+
+
+def test_a_witness_gone_astray_is_not_believed() -> None:
+    t_s = uneven_times()
+    truth = planar_rower(t_s)
+    seen = np.stack([truth, truth + np.random.default_rng(4).normal(scale=2.0, size=truth.shape)])
+    seen[1, 100:110, 3] += 60.0  # jumps to somebody else's shoulder
+    fitted = fit_rower(t_s, seen, np.full((2, len(t_s), 6), 3.0))
+    assert np.max(np.abs(fitted.place_px[100:110, 3] - truth[100:110, 3])) < 8.0
+
+
+def test_frames_that_nobody_saw_are_bridged_by_the_mechanics() -> None:
+    t_s = uneven_times()
+    truth = planar_rower(t_s)
+    seen = truth[None].copy()
+    seen[:, 60:66] = np.nan
+    seen[:, 150:160, 4:] = np.nan
+    fitted = fit_rower(t_s, seen, np.full((1, len(t_s), 6), 2.0))
+    assert np.max(np.abs(fitted.place_px[60:66] - truth[60:66])) < 5.0
+
+
+def test_a_joint_never_seen_is_refused() -> None:
+    t_s = uneven_times(20)
+    seen = planar_rower(t_s)[None].copy()
+    seen[:, :, FITTED.index("wrist")] = np.nan
+    with pytest.raises(ValueError, match="wrist"):
+        fit_rower(t_s, seen, np.full((1, 20, 6), 2.0))
