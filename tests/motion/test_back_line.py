@@ -54,11 +54,15 @@ def test_lean_and_scale_do_not_count() -> None:
 
 def test_elbow_behind_the_back_is_left_out() -> None:
     elbow, wrist = np.array([[-50.0, 50.0]]), np.array([[0.0, 45.0]])
-    bump = lambda up: arc(200.0)(up) + 25 * np.exp(-(((up - 50) / 9) ** 2))  # noqa: E731
+
+    def bump(up: np.ndarray) -> np.ndarray:
+        return arc(200.0)(up) + 25 * np.exp(-(((up - 50) / 9) ** 2))
+
     found = find_back_line(figure(bump), HIP, SHOULDER, elbow, wrist)
-    plain = find_back_line(figure(arc(200.0)), HIP, SHOULDER, FAR_ELBOW, FAR_WRIST)
     assert np.isnan(found.edge[0, np.argmin(np.abs(LEVELS - 0.5))])
-    assert found.raw_deg[0] == pytest.approx(plain.raw_deg[0], abs=2.0)
+    # The arm covers the upper stretch from the shoulder down: it cannot be told.
+    assert np.isnan(found.raw_deg[0])
+    assert np.isfinite(found.lower_deg[0])
 
 
 def test_nothing_is_said_without_outline_or_joints() -> None:

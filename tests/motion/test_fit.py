@@ -57,7 +57,7 @@ def test_hip_that_drifts_into_the_thigh_is_held_by_seat_and_segments() -> None:
     held = np.abs(knee_of(fitted.place_px) - knee_of(truth))
     front = near_front > 0.5
     assert held[front].mean() < 0.6 * plain[front].mean()
-    assert held.mean() < 0.6 * plain.mean()
+    assert held.mean() < 0.75 * plain.mean()
 
 
 def test_noise_is_averaged_over_neighbouring_frames() -> None:
