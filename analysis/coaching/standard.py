@@ -39,6 +39,7 @@ SHIPPED = {
     "trained": "standard_trained.toml",
 }
 BASE = "novice"
+SHIPPED_SOURCE = "shipped"
 
 NeutralFrom = Literal["anybody", "standard", "season"]
 
@@ -132,6 +133,8 @@ class Standard:
     name, title, version : str
     source : str
         Where it came from: ``shipped`` or the path of a squad's file.
+    based_on : str
+        The shipped standard underneath.
     athlete : str
         The athlete whose own limits are laid over it; empty for the squad.
     neutral_raw_deg, neutral_raw_se_deg : float
@@ -145,13 +148,15 @@ class Standard:
     digest : str
         Short fingerprint of all numbers, to tell whether two reviews used the same.
     tables : mapping
-        The merged tables behind `limits`, for writing a copy.
+        The merged tables behind `limits` (``limits``, ``setting``, ``stage``, ``athlete``, and
+        ``athlete_neutral``), every athlete's included, for writing a copy.
     """
 
     name: str
     title: str
     version: str
     source: str
+    based_on: str
     athlete: str
     neutral_raw_deg: float
     neutral_raw_se_deg: float
@@ -193,7 +198,8 @@ def load_standard(name_or_path: str | Path = BASE, *, athlete: str | None = None
     Parameters
     ----------
     name_or_path : str or Path
-        ``first-weeks``, ``novice``, ``trained``, or a TOML file based on one of them.
+        ``first-weeks``, ``novice``, ``trained``, or a TOML file based on one of them. A ``Path``
+        is always a file.
     athlete : str, optional
         Lay this athlete's own limits over it, where the file has any.
 
@@ -206,10 +212,10 @@ def load_standard(name_or_path: str | Path = BASE, *, athlete: str | None = None
     name = str(name_or_path)
     base = _read_shipped(BASE)
     files = [base]
-    if name in SHIPPED:
+    if name in SHIPPED and not isinstance(name_or_path, Path):
         if name != BASE:
             files.append(_read_shipped(name, base))
-        return _lay(files, "shipped", athlete)
+        return _lay(files, SHIPPED_SOURCE, name, athlete)
     path = Path(name)
     if not path.is_file():
         raise SettingsError(
@@ -224,7 +230,7 @@ def load_standard(name_or_path: str | Path = BASE, *, athlete: str | None = None
         )
     if based_on.value != BASE:
         files.append(_read_shipped(based_on.value, base))
-    return _lay([*files, own], str(path), athlete)
+    return _lay([*files, own], str(path), based_on.value, athlete)
 
 
 def _read_shipped(name: str, base: StandardFile | None = None) -> StandardFile:
@@ -240,49 +246,66 @@ def _checks(base: StandardFile) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _lay(files: list[StandardFile], source: str, athlete: str | None) -> Standard:
+def _lay(files: list[StandardFile], source: str, based_on: str, athlete: str | None) -> Standard:
     """Lay the files over each other, the shipped base first."""
     who = athlete_key(athlete or "")
-    top = {key: entry for file in files for key, entry in file.top.items()}
-    own_neutral = [
-        file.athlete_top[who]["neutral_raw_deg"] for file in files if who in file.athlete_top
-    ]
-    neutral = own_neutral[-1] if own_neutral else top["neutral_raw_deg"]
+    top = {key: entry.value for file in files for key, entry in file.top.items()}
+    if source != SHIPPED_SOURCE:
+        own_top = files[-1].top
+        if "name" not in own_top:
+            top["name"] = Path(source).stem
+        if "title" not in own_top:
+            top["title"] += f", changed by {Path(source).name}"
     general = _merge(file.limits for file in files)
     settings = {s: _merge(file.setting.get(s, {}) for file in files) for s in SETTINGS}
     stages = {s: _merge(file.stage.get(s, {}) for file in files) for s in STAGES}
-    own = _merge(file.athlete.get(who, {}) for file in files)
+    athletes = {
+        name: _merge(file.athlete.get(name, {}) for file in files)
+        for name in dict.fromkeys(name for file in files for name in file.athlete)
+    }
+    neutrals = {
+        name: table["neutral_raw_deg"].value
+        for file in files
+        for name, table in file.athlete_top.items()
+    }
     limits = {
         (stage, setting): {
             measure: _limit(measure, table)
             for measure, table in _merge(
-                (general, settings[setting], stages[stage], own), known=general
+                (general, settings[setting], stages[stage], athletes.get(who, {}))
             ).items()
         }
         for stage in STAGES
         for setting in SETTINGS
     }
-    order = tuple(tuple(group) for group in top["order"].value)
-    tables = {"limits": general, "setting": settings, "stage": stages, "athlete": own}
+    order = tuple(tuple(group) for group in top["order"])
+    neutral = float(neutrals.get(who, top["neutral_raw_deg"]))
     return Standard(
-        name=top["name"].value,
-        title=top["title"].value,
-        version=top["version"].value,
+        name=top["name"],
+        title=top["title"],
+        version=top["version"],
         source=source,
-        athlete=(athlete or "") if own or own_neutral else "",
-        neutral_raw_deg=float(neutral.value),
-        neutral_raw_se_deg=0.0 if own_neutral else float(top["neutral_raw_se_deg"].value),
-        neutral_from="standard" if own_neutral else "anybody",
+        based_on=based_on,
+        athlete=(athlete or "") if who in athletes else "",
+        neutral_raw_deg=neutral,
+        neutral_raw_se_deg=0.0 if who in neutrals else float(top["neutral_raw_se_deg"]),
+        neutral_from="standard" if who in neutrals else "anybody",
         order=order,
         limits=limits,
-        digest=_digest(tables, neutral.value, order),
-        tables=tables,
+        digest=_digest(limits, neutral, order),
+        tables={
+            "limits": general,
+            "setting": settings,
+            "stage": stages,
+            "athlete": athletes,
+            "athlete_neutral": neutrals,
+        },
     )
 
 
-def _merge(layers: Iterable[Tables], known: Tables | None = None) -> dict[str, dict[str, Entry]]:
+def _merge(layers: Iterable[Tables]) -> dict[str, dict[str, Entry]]:
     """Lay tables over each other key by key; the later one wins."""
-    merged: dict[str, dict[str, Entry]] = {measure: {} for measure in (known or {})}
+    merged: dict[str, dict[str, Entry]] = {}
     for layer in layers:
         for measure, table in layer.items():
             merged.setdefault(measure, {}).update(table)
@@ -329,15 +352,14 @@ def _limit(measure: str, table: Mapping[str, Entry]) -> Limit:
     )
 
 
-def _digest(tables: Mapping[str, Any], neutral: float, order: tuple[tuple[str, ...], ...]) -> str:
+def _digest(
+    limits: Mapping[tuple[Stage, Setting], Mapping[str, Limit]],
+    neutral: float,
+    order: tuple[tuple[str, ...], ...],
+) -> str:
     """Return a short fingerprint of the numbers; where they stand in which file plays no part."""
-
-    def plain(value: Any) -> Any:
-        if isinstance(value, Entry):
-            return value.value
-        if isinstance(value, Mapping):
-            return {key: plain(inner) for key, inner in value.items() if key != "about"}
-        return value
-
-    text = json.dumps([plain(tables), neutral, order], sort_keys=True)
-    return hashlib.sha256(text.encode()).hexdigest()[:8]
+    numbers = [
+        [*place, *(str(replace(limit, about="")) for _, limit in sorted(table.items()))]
+        for place, table in sorted(limits.items())
+    ]
+    return hashlib.sha256(json.dumps([numbers, neutral, order]).encode()).hexdigest()[:8]

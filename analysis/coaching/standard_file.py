@@ -241,7 +241,8 @@ class _Reader:
                 self.fail((*at, key), "is not a name that a standard knows" + _meant(key, names))
 
     def fail(self, at: tuple[str, ...], what: str) -> NoReturn:
-        raise SettingsError(f"{self.where(at)} {what}.")
+        stop = "" if what.endswith("?") else "."
+        raise SettingsError(f"{self.where(at)} {what}{stop}")
 
     def where(self, at: tuple[str, ...]) -> str:
         line = find_line(self.lines, at)
