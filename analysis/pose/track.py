@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from analysis.checks import BoolArray, FloatArray, require_increasing, require_shape
+from analysis.clip import ClipFacts as ClipFacts
 
 Facing = Literal["left", "right"]
 
@@ -45,26 +46,6 @@ class LandmarkTrack:
         if name not in self.names:
             raise KeyError(f"{self.model} has no landmark {name!r}")
         return self.xy_px[:, self.names.index(name)]
-
-
-@dataclass(frozen=True)
-class ClipFacts:
-    """What is known of the clip itself; carried along for reports.
-
-    ``mean_fps`` is shown to people only: no measure is computed from it.
-    """
-
-    file: str
-    sha256: str
-    frames: int
-    mean_fps: float
-    width_px: int
-    height_px: int
-    duration_s: float
-    rotation_deg: int = 0
-    codec: str = ""
-    damaged_packets: int = 0
-    high_dynamic_range: bool = False
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,123 @@
+"""The square crop that follows the athlete."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.checks import FloatArray
+from analysis.pose.linking import PersonTrack
+
+#: The crop holds every place that the athlete's box has within this time either way: most of a
+#: stroke, so layback and outstretched arms fit without the crop moving to and fro with them.
+REACH_S = 1.5
+#: Room around that, share of its larger side.
+MARGIN = 0.15
+#: Points below this do not widen the box.
+MIN_SCORE = 0.3
+
+
+@dataclass(frozen=True)
+class Crops:
+    """A square for every time: corner and side, px of the full picture."""
+
+    t_s: FloatArray
+    centre_px: FloatArray
+    side_px: FloatArray
+
+    def at(self, t_s: float) -> tuple[float, float, float]:
+        """Return left, top and side at a time, px; ends are held."""
+        side = float(np.interp(t_s, self.t_s, self.side_px))
+        x, y = (float(np.interp(t_s, self.t_s, self.centre_px[:, k])) for k in (0, 1))
+        return x - side / 2, y - side / 2, side
+
+
+def plan(track: PersonTrack) -> Crops:
+    """Lay a slowly moving square around a person's boxes and sure keypoints.
+
+    Parameters
+    ----------
+    track : PersonTrack
+        Seen at least once.
+    """
+    t_s = track.t_s
+    sure = track.score[..., None] >= MIN_SCORE
+    boxes = track.box_px
+    # An unsure point is no limit on either side; fmin and fmax pass over NaN boxes.
+    low = np.fmin(boxes[:, :2], np.where(sure, track.xy_px, np.inf).min(axis=1))
+    high = np.fmax(boxes[:, 2:], np.where(sure, track.xy_px, -np.inf).max(axis=1))
+    seen = track.seen
+    if not seen.any():
+        raise ValueError("plan: expected a track that is seen at least once")
+    wide_low, wide_high = np.empty_like(low), np.empty_like(high)
+    for i, t in enumerate(t_s):
+        near = seen & (np.abs(t_s - t) <= REACH_S)
+        if not near.any():
+            near = np.zeros_like(seen)
+            near[np.flatnonzero(seen)[np.argmin(np.abs(t_s[seen] - t))]] = True
+        # Second to last, where there are enough: one stray box does not blow the crop up.
+        wide_low[i] = _second(low[near], smallest=True)
+        wide_high[i] = _second(high[near], smallest=False)
+    side = (wide_high - wide_low).max(axis=1) * (1 + 2 * MARGIN)
+    centre = (wide_low + wide_high) / 2
+    return Crops(t_s, _smooth(t_s, centre), np.maximum(_smooth(t_s, side[:, None])[:, 0], 16.0))
+
+
+def cut(
+    picture: NDArray[np.uint8], square: tuple[float, float, float], out_px: int
+) -> NDArray[np.uint8]:
+    """Cut a square out of a picture and scale it; black beyond the picture's edge.
+
+    Parameters
+    ----------
+    picture : array [shape=(H, W, 3), uint8]
+    square : (left, top, side)
+        px of `picture`, in pixel-edge coordinates (0 is the left edge of the first pixel).
+    out_px : int
+        Side of the result.
+    """
+    import cv2
+
+    left, top, side = square
+    scale = out_px / side
+    if scale < 0.5:
+        # Far larger than needed: average whole pixels first, so that none is skipped.
+        return _cut_by_area(picture, square, out_px)
+    matrix = np.array(
+        [
+            [scale, 0, -left * scale + 0.5 * scale - 0.5],
+            [0, scale, -top * scale + 0.5 * scale - 0.5],
+        ]
+    )
+    return np.asarray(cv2.warpAffine(picture, matrix, (out_px, out_px), flags=cv2.INTER_LINEAR))
+
+
+def _cut_by_area(
+    picture: NDArray[np.uint8], square: tuple[float, float, float], out_px: int
+) -> NDArray[np.uint8]:
+    import cv2
+
+    factor = int(square[2] / out_px)
+    height, width = picture.shape[:2]
+    small = cv2.resize(
+        picture[: height // factor * factor, : width // factor * factor],
+        (width // factor, height // factor),
+        interpolation=cv2.INTER_AREA,
+    )
+    left, top, side = (value / factor for value in square)
+    return cut(np.asarray(small), (left, top, side), out_px)
+
+
+def _second(values: FloatArray, *, smallest: bool) -> FloatArray:
+    ordered = np.sort(values, axis=0)
+    if not smallest:
+        ordered = ordered[::-1]
+    return np.asarray(ordered[1 if len(ordered) >= 6 else 0])
+
+
+def _smooth(t_s: FloatArray, values: FloatArray) -> FloatArray:
+    """Gaussian mean over time, 0.5 s wide."""
+    weight = np.exp(-0.5 * ((t_s[:, None] - t_s[None]) / 0.5) ** 2)
+    return np.asarray(weight @ values / weight.sum(axis=1, keepdims=True))

@@ -1,0 +1,209 @@
+"""The two landmark models, each behind the same call: ``run(square crop, time)``."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from types import TracebackType
+from typing import Any, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.checks import FloatArray
+from analysis.errors import SettingsError
+from analysis.pose.model_files import CheckedModel, onnx_session
+from analysis.pose.outline import outline
+from analysis.pose.people import COCO_NAMES
+from analysis.pose.track import OUTLINE_POINTS
+
+#: Landmarks of the pose landmarker, in its own order.
+MEDIAPIPE_NAMES = (
+    "nose",
+    "left_eye_inner",
+    "left_eye",
+    "left_eye_outer",
+    "right_eye_inner",
+    "right_eye",
+    "right_eye_outer",
+    "left_ear",
+    "right_ear",
+    "mouth_left",
+    "mouth_right",
+    "left_shoulder",
+    "right_shoulder",
+    "left_elbow",
+    "right_elbow",
+    "left_wrist",
+    "right_wrist",
+    "left_pinky",
+    "right_pinky",
+    "left_index",
+    "right_index",
+    "left_thumb",
+    "right_thumb",
+    "left_hip",
+    "right_hip",
+    "left_knee",
+    "right_knee",
+    "left_ankle",
+    "right_ankle",
+    "left_heel",
+    "right_heel",
+    "left_foot_index",
+    "right_foot_index",
+)
+
+#: Side of the square crop that both models get, px.
+CROP_PX = 384
+_THUNDER_PX = 256
+
+
+@dataclass(frozen=True)
+class Landmarks:
+    """One model's answer for one crop, in shares of the crop's side.
+
+    Attributes
+    ----------
+    xy : array [shape=(K, 2)]
+        0…1 from the crop's left and top edge; NaN where the model found nobody.
+    score : array [shape=(K,)]
+    outline : array [shape=(OUTLINE_POINTS, 2)] or None
+        Likewise; None from a model without silhouettes.
+    """
+
+    xy: FloatArray
+    score: FloatArray
+    outline: FloatArray | None = None
+
+
+class Thunder:
+    """MoveNet Thunder: seventeen points of the one person in the crop."""
+
+    name = "thunder"
+    names = COCO_NAMES
+
+    def __init__(self, model: CheckedModel) -> None:
+        self._session = onnx_session(model)
+        self._input = self._session.get_inputs()[0].name
+
+    def run(self, rgb_crop: NDArray[np.uint8], t_s: float) -> Landmarks:
+        """Find the points in a square crop [shape=(N, N, 3), uint8]; `t_s` does not matter."""
+        import cv2
+
+        small = cv2.resize(rgb_crop, (_THUNDER_PX, _THUNDER_PX), interpolation=cv2.INTER_AREA)
+        out = self._session.run(None, {self._input: small[None].astype(np.int32)})[0][0, 0]
+        points = out.astype(np.float64)
+        return Landmarks(points[:, 1::-1], points[:, 2])
+
+
+class Landmarker:
+    """MediaPipe Pose Landmarker with silhouette; one per clip, fed in order of time.
+
+    Its native code writes to the process's standard error while it starts. That is silenced by
+    pointing file descriptor 2 elsewhere for the start and the first picture, which touches the
+    whole process: do not start two of them from two threads at once.
+    """
+
+    name = "mediapipe"
+    names = MEDIAPIPE_NAMES
+
+    def __init__(self, model: CheckedModel) -> None:
+        self._model = model
+        self._native: Any = None
+        self._last_ms = -1
+        self._fresh = True
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Free the native landmarker."""
+        if self._native is not None:
+            with _silent_native_code():
+                self._native.close()
+            self._native = None
+
+    def restart(self) -> None:
+        """Forget the person followed so far."""
+        self.close()
+
+    def run(self, rgb_crop: NDArray[np.uint8], t_s: float) -> Landmarks:
+        """Find the points and the outline in a square crop.
+
+        Parameters
+        ----------
+        rgb_crop : array [shape=(N, N, 3), uint8]
+        t_s : float
+            Time of the frame, s; must not run back.
+        """
+        import mediapipe as mp
+
+        image = mp.Image(image_format=mp.ImageFormat.SRGB, data=rgb_crop)
+        ms = max(self._last_ms + 1, round(t_s * 1000.0))
+        self._last_ms = ms
+        if self._native is None:
+            with _silent_native_code():
+                self._native = self._start()
+                found = self._native.detect_for_video(image, ms)
+        else:
+            found = self._native.detect_for_video(image, ms)
+        if not found.pose_landmarks:
+            count = len(self.names)
+            return Landmarks(
+                np.full((count, 2), np.nan), np.zeros(count), np.full((OUTLINE_POINTS, 2), np.nan)
+            )
+        points = found.pose_landmarks[0]
+        xy = np.array([(p.x, p.y) for p in points], np.float64)
+        score = np.array([min(p.visibility, p.presence) for p in points], np.float64)
+        mask = found.segmentation_masks[0].numpy_view()
+        side = rgb_crop.shape[0]
+        torso = xy[[11, 12, 23, 24]] * side - 0.5
+        line = (outline(np.squeeze(mask), torso) + 0.5) / side
+        return Landmarks(xy, score, line)
+
+    def _start(self) -> Any:
+        from mediapipe.tasks.python import BaseOptions, vision
+
+        options = vision.PoseLandmarkerOptions(
+            base_options=BaseOptions(model_asset_path=str(self._model.path)),
+            running_mode=vision.RunningMode.VIDEO,
+            num_poses=1,
+            output_segmentation_masks=True,
+        )
+        try:
+            return vision.PoseLandmarker.create_from_options(options)
+        except (RuntimeError, ValueError) as error:
+            raise SettingsError(
+                f"The model file {self._model.path.name} cannot be loaded; install sideon again."
+            ) from error
+
+
+@contextmanager
+def _silent_native_code() -> Iterator[None]:
+    """Send what native code writes to file descriptor 2 nowhere."""
+    sys.stderr.flush()
+    try:
+        kept = os.dup(2)
+    except OSError:  # no standard error at all: nothing to silence
+        yield
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)

@@ -1,0 +1,181 @@
+"""Linking the people of successive pictures into one track per person."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+
+from analysis.checks import BoolArray, FloatArray, require_increasing, require_shape
+from analysis.pose.people import TORSO, Person, overlap, trunk_length
+
+#: A track needs one detection this sure.
+SURE_CONFIDENCE = 0.25
+#: A person hidden longer than this comes back as somebody new (and may be stitched).
+MAX_HIDDEN_S = 2.5
+#: Two boxes that share this much of the smaller one: who is who cannot be sure.
+HEAVY_OVERLAP = 0.5
+
+
+@dataclass(frozen=True)
+class PersonTrack:
+    """One person over the looked-at frames; NaN where not seen.
+
+    Attributes
+    ----------
+    t_s : array [shape=(S,)]
+        Times of all looked-at frames, s.
+    box_px : array [shape=(S, 4)]
+    xy_px : array [shape=(S, 17, 2)]
+    score : array [shape=(S, 17)]
+        0 where not seen.
+    unsure : array [shape=(S,)] of bool
+        Somebody else's box overlaps heavily: who is who cannot be sure.
+    """
+
+    t_s: FloatArray
+    box_px: FloatArray
+    xy_px: FloatArray
+    score: FloatArray
+    unsure: BoolArray
+
+    def __post_init__(self) -> None:
+        """Check shapes."""
+        require_increasing("t_s", self.t_s)
+        count = len(self.t_s)
+        require_shape("box_px", self.box_px, (count, 4))
+        require_shape("xy_px", self.xy_px, (count, 17, 2))
+        require_shape("score", self.score, (count, 17))
+        require_shape("unsure", self.unsure, (count,))
+
+    @property
+    def seen(self) -> BoolArray:
+        """Where the person was found [shape=(S,)]."""
+        return np.asarray(np.isfinite(self.box_px[:, 0]))
+
+
+@dataclass
+class _Growing:
+    """A track while it grows: where the person was last and is heading."""
+
+    at: list[int]
+    people: list[Person]
+    speed: FloatArray
+
+    def expected(self, t_s: float, times: FloatArray) -> FloatArray:
+        """Torso and head expected at `t_s` [shape=(17, 2)]; the heading fades over a second."""
+        since = t_s - times[self.at[-1]]
+        return np.asarray(self.people[-1].xy_px + self.speed * min(since, 1.0))
+
+
+def link(times_s: FloatArray, found: Sequence[Sequence[Person]]) -> list[PersonTrack]:
+    """Link the people of successive pictures into tracks.
+
+    Parameters
+    ----------
+    times_s : array [shape=(S,)]
+        Times of the looked-at frames, s, strictly increasing.
+    found : sequence of S sequences of Person
+
+    Returns
+    -------
+    list of PersonTrack
+        Longest first; tracks of fewer than three detections, or never surely seen, are left out.
+    """
+    require_increasing("times_s", times_s)
+    growing: list[_Growing] = []
+    for index, people in enumerate(found):
+        live = [g for g in growing if times_s[index] - times_s[g.at[-1]] <= MAX_HIDDEN_S]
+        taken = _assign(live, people, float(times_s[index]), times_s)
+        for track, person in taken:
+            _extend(track, index, person, times_s)
+        used = {id(person) for _, person in taken}
+        growing += [_Growing([index], [p], np.zeros(2)) for p in people if id(p) not in used]
+    solid = [
+        g
+        for g in growing
+        if len(g.at) >= 3 and max(p.confidence for p in g.people) >= SURE_CONFIDENCE
+    ]
+    solid.sort(key=lambda g: -len(g.at))
+    return _as_tracks(solid, times_s)
+
+
+def _assign(
+    live: Sequence[_Growing], people: Sequence[Person], t_s: float, times: FloatArray
+) -> list[tuple[_Growing, Person]]:
+    """Pair tracks with people at least total distance, none further than plausible."""
+    if not live or not people:
+        return []
+    cost = np.array([[_distance(g, p, t_s, times) for p in people] for g in live])
+    rows, columns = linear_sum_assignment(np.minimum(cost, 10.0))
+    pairs = zip(rows, columns, strict=True)
+    return [(live[int(r)], people[int(c)]) for r, c in pairs if cost[r, c] < 1.0]
+
+
+def _distance(track: _Growing, person: Person, t_s: float, times: FloatArray) -> float:
+    """Distance between where a track is expected and a detection; 1 is as far as can be.
+
+    Torso and head, not hands and feet: they move least within a stroke, and their arrangement
+    tells a seated from a standing person where two boxes cross.
+    """
+    expected = track.expected(t_s, times)
+    last = track.people[-1]
+    points = [0, *TORSO]
+    size = max(trunk_length(person.xy_px), trunk_length(last.xy_px), 1.0)
+    away = np.linalg.norm(expected[points] - person.xy_px[points], axis=1) / size
+    tall = [max(p.box_px[3] - p.box_px[1], 1.0) for p in (person, last)]
+    reach = 0.9 + 0.5 * min(t_s - times[track.at[-1]], 1.0)
+    return float(np.median(away) / reach + 0.3 * abs(np.log(tall[0] / tall[1])))
+
+
+def _extend(track: _Growing, index: int, person: Person, times: FloatArray) -> None:
+    """Add a detection and renew the heading: slow to change, so a stroke does not count as one."""
+    since = max(float(times[index] - times[track.at[-1]]), 1e-3)
+    moved = np.median(person.xy_px[TORSO] - track.people[-1].xy_px[TORSO], axis=0) / since
+    weight = min(1.0, 0.5 if len(track.at) < 3 else since / 0.8)
+    track.speed = (1.0 - weight) * track.speed + weight * moved
+    track.at.append(index)
+    track.people.append(person)
+
+
+def _as_tracks(growing: Sequence[_Growing], times: FloatArray) -> list[PersonTrack]:
+    count = len(times)
+    boxes = np.full((len(growing), count, 4), np.nan)
+    xy = np.full((len(growing), count, 17, 2), np.nan)
+    score = np.zeros((len(growing), count, 17))
+    for number, track in enumerate(growing):
+        for index, person in zip(track.at, track.people, strict=True):
+            boxes[number, index] = person.box_px
+            xy[number, index] = person.xy_px
+            score[number, index] = person.score
+    unsure = _crossings(boxes, times)
+    return [PersonTrack(times, boxes[n], xy[n], score[n], unsure[n]) for n in range(len(growing))]
+
+
+def _crossings(boxes: FloatArray, times: FloatArray) -> BoolArray:
+    """Mark where another person's box overlaps heavily, hidden stretches bridged."""
+    bridged = np.stack([bridge(b, times, MAX_HIDDEN_S) for b in boxes]) if len(boxes) else boxes
+    unsure = np.zeros(boxes.shape[:2], bool)
+    for i in range(len(boxes)):
+        for j in range(i):
+            for s in range(boxes.shape[1]):
+                pair = bridged[i, s], bridged[j, s]
+                if np.isfinite(pair).all() and overlap(*pair) > HEAVY_OVERLAP:
+                    unsure[i, s] = unsure[j, s] = True
+    return unsure
+
+
+def bridge(values: FloatArray, times: FloatArray, longest_s: float) -> FloatArray:
+    """Fill gaps of `values` [shape=(S, K)] up to `longest_s` by straight lines, no others."""
+    seen = np.flatnonzero(np.isfinite(values).all(axis=1))
+    if seen.size < 2:
+        return values
+    out = values.copy()
+    for first, last in pairwise(seen):
+        if last - first > 1 and times[last] - times[first] <= longest_s:
+            share = (times[first + 1 : last] - times[first]) / (times[last] - times[first])
+            out[first + 1 : last] = values[first] + share[:, None] * (values[last] - values[first])
+    return out

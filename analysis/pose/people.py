@@ -1,0 +1,139 @@
+"""People in single pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.checks import FloatArray
+from analysis.pose.model_files import CheckedModel, onnx_session
+
+#: The seventeen COCO keypoints, in the order in which MoveNet gives them.
+COCO_NAMES = (
+    "nose",
+    "left_eye",
+    "right_eye",
+    "left_ear",
+    "right_ear",
+    "left_shoulder",
+    "right_shoulder",
+    "left_elbow",
+    "right_elbow",
+    "left_wrist",
+    "right_wrist",
+    "left_hip",
+    "right_hip",
+    "left_knee",
+    "right_knee",
+    "left_ankle",
+    "right_ankle",
+)
+SHOULDERS, ELBOWS, WRISTS = [5, 6], [7, 8], [9, 10]
+HIPS, KNEES, ANKLES = [11, 12], [13, 14], [15, 16]
+TORSO = SHOULDERS + HIPS
+
+#: Size of the finder's input: 512×288 for 16:9, the same area for other shapes.
+INPUT_AREA = 512 * 288
+#: Detections below this are noise, also in a track.
+MIN_CONFIDENCE = 0.12
+
+
+@dataclass(frozen=True)
+class Person:
+    """One person in one picture.
+
+    Attributes
+    ----------
+    box_px : array [shape=(4,)]
+        Left, top, right, bottom, px.
+    xy_px : array [shape=(17, 2)]
+        COCO keypoints, px.
+    score : array [shape=(17,)]
+    confidence : float
+    """
+
+    box_px: FloatArray
+    xy_px: FloatArray
+    score: FloatArray
+    confidence: float
+
+
+class PeopleFinder:
+    """MoveNet multipose: up to six people in a picture."""
+
+    def __init__(self, model: CheckedModel) -> None:
+        self._session = onnx_session(model)
+        self._input = self._session.get_inputs()[0].name
+
+    def run(self, rgb: NDArray[np.uint8], scale: float) -> list[Person]:
+        """Find people.
+
+        Parameters
+        ----------
+        rgb : array [shape=(h, w, 3), uint8]
+            The picture at `finder_size`.
+        scale : float
+            Full-size px per px of `rgb`.
+
+        Returns
+        -------
+        list of Person
+            In full-size px, surest first, doubles removed.
+        """
+        height, width = rgb.shape[:2]
+        padded = np.zeros((1, -(-height // 32) * 32, -(-width // 32) * 32, 3), np.int32)
+        padded[0, :height, :width] = rgb
+        out = self._session.run(None, {self._input: padded})[0][0].astype(np.float64)
+        size = np.array([padded.shape[2], padded.shape[1]]) * scale
+        people = []
+        for row in sorted(out, key=lambda r: -r[55]):
+            if row[55] < MIN_CONFIDENCE:
+                break
+            points = row[:51].reshape(17, 3)
+            box = row[[52, 51, 54, 53]] * np.tile(size, 2)
+            people.append(Person(box, points[:, 1::-1] * size, points[:, 2], float(row[55])))
+        return without_doubles(people)
+
+
+def finder_size(width_px: int, height_px: int) -> tuple[int, int, float]:
+    """Return width and height to scale a picture to for finding people, and px per px."""
+    scale = float(np.sqrt(INPUT_AREA / (width_px * height_px)))
+    width = max(32, round(width_px * scale))
+    height = max(32, round(height_px * scale))
+    # One full row of 32 saved is worth a slightly smaller picture.
+    shrink = min(
+        max(32, width // 32 * 32) / width if width % 32 < 8 else 1.0,
+        max(32, height // 32 * 32) / height if height % 32 < 8 else 1.0,
+    )
+    width, height = max(32, round(width * shrink)), max(32, round(height * shrink))
+    return width, height, width_px / width
+
+
+def without_doubles(people: Sequence[Person]) -> list[Person]:
+    """Drop weaker detections of the same body: torso points all but coincide."""
+    kept: list[Person] = []
+    for person in people:
+        size = max(trunk_length(person.xy_px), 1.0)
+        away = [
+            np.mean(np.linalg.norm(person.xy_px[TORSO] - other.xy_px[TORSO], axis=1)) / size
+            for other in kept
+        ]
+        if not away or min(away) > 0.35:
+            kept.append(person)
+    return kept
+
+
+def trunk_length(xy_px: FloatArray) -> float:
+    """Distance from mid-hip to mid-shoulder of one person's keypoints [shape=(17, 2)]."""
+    return float(np.linalg.norm(xy_px[SHOULDERS].mean(axis=0) - xy_px[HIPS].mean(axis=0)))
+
+
+def overlap(a: FloatArray, b: FloatArray) -> float:
+    """Share of the smaller of two boxes [shape=(4,)] that the other covers, 0…1."""
+    wide = max(0.0, min(a[2], b[2]) - max(a[0], b[0]))
+    high = max(0.0, min(a[3], b[3]) - max(a[1], b[1]))
+    smaller = min((a[2] - a[0]) * (a[3] - a[1]), (b[2] - b[0]) * (b[3] - b[1]))
+    return float(wide * high / smaller) if smaller > 0 else 0.0

@@ -1,0 +1,246 @@
+"""Which person is rowing: the one whose hands cycle, seated, seen from the side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from analysis.checks import FloatArray
+from analysis.errors import NoRowerError, SettingsError
+from analysis.pose.linking import PersonTrack, bridge
+from analysis.pose.people import ANKLES, HIPS, KNEES, SHOULDERS, WRISTS
+from analysis.pose.track import Facing
+
+Who = Literal["auto", "nearest", "left", "right"] | int
+
+#: Strokes per minute that are rowing; arms-only drills run fast.
+SLOWEST_SPM, FASTEST_SPM = 10.0, 60.0
+#: Least travel of the hands past the hips, in trunk lengths; arms alone make about one.
+MIN_HAND_TRAVEL = 0.4
+#: Highest place of the hips over the knees in trunk lengths: legs flat, hips and knees are
+#: level; standing, walking, squatting or on a bicycle the knees hang below the hips.
+MAX_HIP_OVER_KNEE = 0.35
+#: Least reach of knees and feet before the hips, in trunk lengths.
+MIN_LEGS_AHEAD = 0.25
+#: Shoulder width in trunk lengths: 0.9 square to the camera (Drillis & Contini 1966: 0.259 and
+#: 0.288 of stature), 0.23 at 15° off the side view.
+FRONTAL_SHOULDERS = 0.62
+#: Wider than this, hands that seem to cycle across the picture are not believed either.
+SQUARE_SHOULDERS = 1.0
+#: Keypoints below this are guesses.
+MIN_SCORE = 0.15
+#: Share of the time watched that must be spent in strokes, and strokes needed.
+MIN_CYCLING_SHARE = 0.4
+MIN_CYCLES = 2
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What speaks for and against a person's rowing.
+
+    Attributes
+    ----------
+    rows : bool
+    why_not : str
+        Empty, ``"still"``, ``"not seated"``, ``"front"`` or ``"too short"``.
+    facing : "left" or "right"
+        The side that the feet are on.
+    trunk_px : float
+        Length of the trunk, px: how near the person is.
+    hand_travel, hip_over_knee, legs_ahead, shoulder_width : float
+        In trunk lengths.
+    cycles : int
+        Whole hand cycles within 10…60 a minute.
+    spm : float
+        Their median rate, strokes per minute; NaN without.
+    x_px : float
+        Mean place of the hips.
+    """
+
+    rows: bool
+    why_not: str
+    facing: Facing
+    trunk_px: float
+    hand_travel: float
+    hip_over_knee: float
+    legs_ahead: float
+    shoulder_width: float
+    cycles: int
+    spm: float
+    x_px: float
+
+
+def evidence(track: PersonTrack) -> Evidence:
+    """Weigh whether a tracked person rows; every length in trunk lengths, so size drops out."""
+    shoulder, hip = _middle(track, SHOULDERS), _middle(track, HIPS)
+    wrist, knee, ankle = _middle(track, WRISTS), _middle(track, KNEES), _middle(track, ANKLES)
+    trunk_px = _median(np.linalg.norm(shoulder - hip, axis=1))
+    if not trunk_px > 0:
+        none = float("nan")
+        return Evidence(False, "too short", "right", 0.0, none, none, none, none, 0, none, none)
+    ahead = np.stack([knee - hip, ankle - hip, wrist - shoulder])[..., 0] / trunk_px
+    sign = 1.0 if np.nansum(np.sign(ahead)) >= 0 else -1.0
+    hands = sign * (wrist - hip)[:, 0] / trunk_px
+    across = track.xy_px[:, SHOULDERS[0]] - track.xy_px[:, SHOULDERS[1]]
+    travel = _travel(hands)
+    count, spm, share = cycles(track.t_s, hands)
+    legs = _median(np.fmax(sign * ahead[0], sign * ahead[1]))
+    over_knee = _median((knee - hip)[:, 1] / trunk_px)
+    width = _median(np.abs(across[:, 0]) / trunk_px)
+    why_not = ""
+    if count < MIN_CYCLES or travel < MIN_HAND_TRAVEL or share < MIN_CYCLING_SHARE:
+        why_not = "still"
+    if not over_knee < MAX_HIP_OVER_KNEE or not legs > MIN_LEGS_AHEAD:
+        why_not = "not seated"
+    if width > FRONTAL_SHOULDERS and (why_not or width > SQUARE_SHOULDERS):
+        why_not = "front"
+    return Evidence(
+        rows=not why_not,
+        why_not=why_not,
+        facing="right" if sign > 0 else "left",
+        trunk_px=trunk_px,
+        hand_travel=travel,
+        hip_over_knee=over_knee,
+        legs_ahead=legs,
+        shoulder_width=width,
+        cycles=count,
+        spm=spm,
+        x_px=_median(hip[:, 0]),
+    )
+
+
+def cycles(t_s: FloatArray, x: FloatArray) -> tuple[int, float, float]:
+    """Count whole swings of `x` with hysteresis; rates outside 10…60 a minute do not count.
+
+    Parameters
+    ----------
+    t_s : array [shape=(S,)]
+        s, strictly increasing.
+    x : array [shape=(S,)]
+        NaN where not seen; gaps up to a second are bridged.
+
+    Returns
+    -------
+    count : int
+        Whole cycles, from one upward crossing to the next.
+    spm : float
+        Median rate, 1/min; NaN without a cycle.
+    share : float
+        Share of the time watched that those cycles fill, 0…1.
+    """
+    x = bridge(x[:, None], t_s, 1.0)[:, 0]
+    seen = np.isfinite(x)
+    if seen.sum() < 6:
+        return 0, float("nan"), 0.0
+    low, high = _swing_levels(t_s, x)
+    state, ups = 0, []
+    for t, value, lo, hi in zip(t_s, x, low, high, strict=True):
+        if value > hi:
+            if state < 0:
+                ups.append(t)
+            state = 1
+        elif value < lo:
+            state = -1
+    lasted = np.diff(ups)
+    good = lasted[(lasted >= 60.0 / FASTEST_SPM * 0.9) & (lasted <= 60.0 / SLOWEST_SPM * 1.1)]
+    if good.size == 0:
+        return 0, float("nan"), 0.0
+    watched = max(float(t_s[seen][-1] - t_s[seen][0]) - 0.5 * float(np.median(good)), 1e-3)
+    return int(good.size), 60.0 / float(np.median(good)), min(1.0, float(good.sum()) / watched)
+
+
+def _swing_levels(t_s: FloatArray, x: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Thresholds at 35 and 65 % of the range within ±7 s, so that slow drift does no harm."""
+    low, high = np.empty_like(x), np.empty_like(x)
+    for i, t in enumerate(t_s):
+        near = x[np.abs(t_s - t) <= 7.0]
+        near = near[np.isfinite(near)]
+        if near.size < 4:
+            low[i], high[i] = -np.inf, np.inf
+            continue
+        bottom, top = np.percentile(near, [8, 92])
+        low[i] = bottom + 0.35 * (top - bottom)
+        high[i] = bottom + 0.65 * (top - bottom)
+    return low, high
+
+
+def choose(tracks: Sequence[PersonTrack], who: Who = "auto") -> int:
+    """Return which of `tracks` is to be followed.
+
+    Parameters
+    ----------
+    tracks : sequence of PersonTrack
+    who : "auto", "nearest", "left", "right" or int
+        Among those who row: the nearest (also for "auto"), the leftmost or rightmost in the
+        picture, or the N-th along the boat from its bow, the side that the backs face.
+
+    Raises
+    ------
+    NoRowerError
+        Nobody found, nobody who rows, or fewer rowers than `who` asks for.
+    """
+    if not tracks:
+        raise NoRowerError(
+            "Nobody was found in this clip; film the whole athlete from the side, "
+            "so that they fill at least a third of the picture."
+        )
+    judged = [evidence(track) for track in tracks]
+    rowers = [n for n, e in enumerate(judged) if e.rows]
+    if not rowers:
+        raise NoRowerError(_refusal(tracks, judged))
+    if who in ("auto", "nearest"):
+        watched = [e.trunk_px * np.sqrt(t.seen.mean()) for e, t in zip(judged, tracks, strict=True)]
+        return max(rowers, key=lambda n: watched[n])
+    along = sorted(rowers, key=lambda n: judged[n].x_px)
+    if who == "left":
+        return along[0]
+    if who == "right":
+        return along[-1]
+    if isinstance(who, bool) or not isinstance(who, int) or who < 1:
+        raise SettingsError(
+            f"Who to follow is auto, nearest, left, right or a seat number from the bow, not {who}."
+        )
+    if who > len(along):
+        people = "one person rows" if len(along) == 1 else f"{len(along)} people row"
+        raise NoRowerError(f"Only {people} in this clip; choose a number up to {len(along)}.")
+    left_facing = sum(judged[n].facing == "left" for n in rowers) * 2 > len(rowers)
+    from_bow = along[::-1] if left_facing else along
+    return from_bow[who - 1]
+
+
+def _refusal(tracks: Sequence[PersonTrack], judged: Sequence[Evidence]) -> str:
+    """One sentence on why nobody is taken for a rower: what the most prominent person does."""
+    main = max(range(len(tracks)), key=lambda n: judged[n].trunk_px * tracks[n].seen.mean())
+    if judged[main].why_not == "front":
+        return (
+            "The athlete is filmed from the front or back; put the phone level with the seat, "
+            "square to the side of the machine or boat."
+        )
+    who = "One person was" if len(tracks) == 1 else f"{len(tracks)} people were"
+    return (
+        f"{who} found, but nobody whose hands and hips go through rowing strokes; film at least "
+        "two whole strokes from the side, with the whole athlete in view."
+    )
+
+
+def _middle(track: PersonTrack, pair: list[int]) -> FloatArray:
+    """Middle of a left and right point by score [shape=(S, 2)], NaN where both are guesses."""
+    weight = np.where(track.score[:, pair] >= MIN_SCORE, track.score[:, pair], 0.0)
+    total = weight.sum(axis=1)
+    xy = np.nan_to_num(track.xy_px[:, pair])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        middle = (xy * weight[..., None]).sum(axis=1) / total[:, None]
+    return np.where(total[:, None] > 0, middle, np.nan)
+
+
+def _median(values: FloatArray) -> float:
+    kept = values[np.isfinite(values)]
+    return float(np.median(kept)) if kept.size else float("nan")
+
+
+def _travel(values: FloatArray) -> float:
+    kept = values[np.isfinite(values)]
+    return float(np.subtract(*np.percentile(kept, [92, 8]))) if kept.size >= 4 else 0.0
