@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 
 from cli import exit_codes
-from cli.progress import clip_progress
-
-if TYPE_CHECKING:
-    from analysis.review import ReviewOptions
 
 
 class StageName(StrEnum):
@@ -64,11 +59,9 @@ def review(
 
     Example: sideon review monday/ --out reviewed
     """
-    from analysis.coaching.standard import load_standard
-    from analysis.output.write import out_names, prepare_out, write_index, write_review
-    from analysis.review import ReviewOptions, athlete_of, find_clips, review_clip
+    from analysis.review import ReviewOptions, find_clips
     from cli.checks import check_options
-    from cli.summary import summary_lines
+    from cli.review_run import run
 
     options = ReviewOptions(
         stage=stage.value if stage else None,
@@ -80,6 +73,14 @@ def review(
         stature_m=stature_m,
     )
     check_options(options)
-    paths = find_clips(clips)
-    standards = {p: load_standard(standard, athlete=athlete or athlete_of(p)) for p in paths}
-    prepare_out(out)
+    failed = run(
+        find_clips(clips),
+        out,
+        options,
+        standard_name=standard,
+        draw=clip,
+        as_json=as_json,
+        quiet=quiet,
+    )
+    if failed:
+        raise typer.Exit(exit_codes.SOME_FAILED)

@@ -112,8 +112,8 @@ def _row(limit: Limit) -> tuple[str, ...]:
         f"({limit.check})" if limit.hint else limit.check,
         limit.measure,
         steady,
-        number(limit.step, unit),
-        number(limit.max_u, unit),
+        f"{limit.step:g}",
+        f"{limit.max_u:g}",
         first,
     )
 

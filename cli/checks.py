@@ -1,0 +1,32 @@
+"""Checks of options before the first frame is read."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analysis.errors import SettingsError
+
+if TYPE_CHECKING:
+    from analysis.review import ReviewOptions
+
+_WHO = ("auto", "nearest", "left", "right")
+
+
+def check_options(options: ReviewOptions) -> None:
+    """Raise ``SettingsError`` with one plain sentence when an option makes no sense."""
+    if options.who not in _WHO and not (options.who.isdecimal() and int(options.who) >= 1):
+        raise SettingsError(
+            f"--who {options.who} is not known: use auto, nearest, left, right, or a seat number"
+            " counted from the bow, starting at 1."
+        )
+    start = options.from_s or 0.0
+    if start < 0:
+        raise SettingsError(f"--from {start:g} lies before the clip: give seconds from 0.")
+    if options.to_s is not None and options.to_s <= start:
+        raise SettingsError(
+            f"--to {options.to_s:g} must come after --from {start:g}: give a later time."
+        )
+    if options.stature_m is not None and not 0.8 <= options.stature_m <= 2.5:
+        raise SettingsError(
+            f"--stature-m {options.stature_m:g} is no body height in metres: 1.72, for example."
+        )
