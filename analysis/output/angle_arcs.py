@@ -1,0 +1,107 @@
+"""The angles that matter now, drawn where they are, against the vertical of the room."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from analysis.checks import FloatArray
+from analysis.output import words
+from analysis.output.moment import Moment
+from analysis.output.palette import ARMS, BODY, INK, LEGS, VERTICAL, Rgb
+from analysis.output.skeleton import SHIFT, fixed, line
+from analysis.output.text import Picture, blend, plate
+
+
+class AngleArcs:
+    """Draws the arcs and numbers of ``moment.show``."""
+
+    def draw(self, frame_rgb: Picture, moment: Moment) -> None:
+        """Draw onto `frame_rgb` in place."""
+        if "trunk_deg" in moment.show:
+            self._lean(frame_rgb, moment, "trunk_deg", "hip", "shoulder", BODY)
+        if "shin_deg" in moment.show:
+            self._lean(frame_rgb, moment, "shin_deg", "ankle", "knee", LEGS)
+        if "knee_deg" in moment.show:
+            self._included(frame_rgb, moment, "knee_deg", ("hip", "knee", "ankle"), LEGS)
+        if "elbow_deg" in moment.show:
+            self._included(frame_rgb, moment, "elbow_deg", ("shoulder", "elbow", "wrist"), ARMS)
+
+    def _lean(
+        self, frame: Picture, moment: Moment, name: str, low: str, high: str, colour: Rgb
+    ) -> None:
+        """Draw a segment's lean: a dashed vertical, the arc to the segment, the number."""
+        base, tip, value = moment.joint(low), moment.joint(high), moment.angle(name)
+        if not (np.isfinite(base).all() and np.isfinite(tip).all() and np.isfinite(value)):
+            return
+        unit, up = moment.unit, np.array(moment.up)
+        length = float(np.hypot(*(tip - base)))
+        top = base + up * 1.12 * length
+        line(frame, base, top, INK, 5.0 * unit, 0.0)
+        line(frame, base, top, VERTICAL, 2.2 * unit, 9.0 * unit)
+        arc(frame, base, up, tip - base, 0.62 * length, colour, unit)
+        said = words.lean_words(value) if name == "trunk_deg" else "shin " + _short_shin(value)
+        # The number goes to the side that the segment does not lean to.
+        side = -moment.feet if value >= 0 else moment.feet
+        if name == "shin_deg":
+            side = moment.feet
+        number = plate(_about(moment, name) + said, round(26 * unit), colour=colour)
+        x = float(top[0]) + side * 12 * unit - (number.width if side < 0 else 0)
+        share = 0.35 if name == "trunk_deg" else 0.1
+        y = float((base + up * (1.12 - share) * length)[1]) - number.height
+        blend(frame, number, x, y)
+
+    def _included(
+        self, frame: Picture, moment: Moment, name: str, joints: tuple[str, str, str], colour: Rgb
+    ) -> None:
+        """Draw the angle between two limbs at the joint between them."""
+        one, at, other = (moment.joint(joint) for joint in joints)
+        value = moment.angle(name)
+        if not np.isfinite([*one, *at, *other, value]).all():
+            return
+        unit = moment.unit
+        shorter = min(float(np.hypot(*(one - at))), float(np.hypot(*(other - at))))
+        arc(frame, at, one - at, other - at, 0.45 * shorter, colour, unit)
+        text = f"{_about(moment, name)}{joints[1]} {round(value)}°"
+        number = plate(text, round(26 * unit), colour=colour)
+        # Above the joint and from there towards the feet: clear of the shoulder.
+        left = float(at[0]) - (18 * unit if moment.feet > 0 else number.width - 18 * unit)
+        blend(frame, number, left, float(at[1]) - number.height - 20 * unit)
+
+
+def _short_shin(value: float) -> str:
+    whole = round(value)
+    return "upright" if whole == 0 else f"{abs(whole)}° {'past' if whole > 0 else 'short'}"
+
+
+def _about(moment: Moment, name: str) -> str:
+    return "≈ " if moment.rough(name) else ""
+
+
+def arc(
+    frame: Picture,
+    centre: FloatArray,
+    start: FloatArray,
+    end: FloatArray,
+    radius_px: float,
+    colour: Rgb,
+    unit: float,
+) -> None:
+    """Draw the shorter arc about `centre` from direction `start` to direction `end`."""
+    first = float(np.degrees(np.arctan2(start[1], start[0])))
+    turn = (float(np.degrees(np.arctan2(end[1], end[0]))) - first + 180.0) % 360.0 - 180.0
+    low, high = sorted((first, first + turn))
+    axes = (round(radius_px * (1 << SHIFT)),) * 2
+    for tone, thick in ((INK, 6.0), (colour, 3.0)):
+        cv2.ellipse(
+            frame,
+            fixed(centre),
+            axes,
+            0.0,
+            low,
+            high,
+            tone,
+            max(1, round(thick * unit)),
+            cv2.LINE_AA,
+            SHIFT,
+        )

@@ -1,0 +1,155 @@
+"""The athlete's strokes laid over each other: every curve on one axis from catch to catch.
+
+0 is the catch, 1 the next catch, and the release lies where it lies on average, so that drives
+and recoveries of different length fall onto each other.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.checks import FloatArray
+from analysis.motion.motion import ANGLES
+from analysis.result import Review
+
+#: Points of a curve from catch to next catch.
+POINTS = 101
+
+
+@dataclass(frozen=True)
+class Gate:
+    """What the standard asks for at one instant of the stroke.
+
+    ``along`` is where, 0…1; `low` and `high` are in the curve's own unit, ``None`` when open.
+    ``passed`` tells whether the athlete's median lies inside.
+    """
+
+    along: float
+    low: float | None
+    high: float | None
+    measure: str
+    passed: bool
+
+
+@dataclass(frozen=True)
+class Curve:
+    """One quantity over the stroke.
+
+    Attributes
+    ----------
+    name : str
+    mean, sd : array [shape=(POINTS,)]
+        Over the strokes; NaN where fewer than one (mean) or two (sd) strokes show it.
+    each : array [shape=(N, POINTS)]
+    gates : tuple of Gate
+    """
+
+    name: str
+    mean: FloatArray
+    sd: FloatArray
+    each: FloatArray
+    gates: tuple[Gate, ...] = ()
+
+
+def release_along(review: Review) -> float:
+    """Return where the release lies on the common axis: the mean share of the drive."""
+    strokes = review.strokes
+    share = (strokes.release_s - strokes.catch_s) / (strokes.next_catch_s - strokes.catch_s)
+    return float(np.mean(share)) if len(share) else math.nan
+
+
+def times_along(review: Review) -> FloatArray:
+    """Return the clip times of the common axis for each stroke [shape=(N, POINTS), s]."""
+    strokes = review.strokes
+    knots = [0.0, release_along(review), 1.0]
+    events = np.stack([strokes.catch_s, strokes.release_s, strokes.next_catch_s], axis=1)
+    axis = np.linspace(0.0, 1.0, POINTS)
+    rows = [np.interp(axis, knots, own) for own in events]
+    return np.array(rows).reshape(len(events), POINTS)
+
+
+def lay_over(review: Review, values: FloatArray) -> FloatArray:
+    """Return a per-frame quantity [shape=(T,)] for each stroke on the axis [shape=(N, POINTS)].
+
+    Frames are joined by straight lines; a gap of missing frames stays missing.
+    """
+    t_s, times = review.motion.t_s, times_along(review)
+    known = np.isfinite(values)
+    if known.sum() < 2:
+        return np.full(times.shape, np.nan)
+    laid = np.interp(times, t_s[known], values[known])
+    missing = np.interp(times, t_s, (~known).astype(np.float64)) >= 0.5
+    outside = (times < t_s[known][0]) | (times > t_s[known][-1])
+    return np.where(missing | outside, np.nan, laid)
+
+
+def curve(review: Review, name: str, values: FloatArray, gates: tuple[Gate, ...] = ()) -> Curve:
+    """Return the mean and spread of a per-frame quantity over the strokes."""
+    each = lay_over(review, values)
+    count = np.sum(np.isfinite(each), axis=0)
+    filled = np.where(np.isfinite(each), each, 0.0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.where(count > 0, filled.sum(axis=0) / count, np.nan)
+        off = np.where(np.isfinite(each), each - mean, 0.0)
+        sd = np.where(count > 1, np.sqrt((off**2).sum(axis=0) / (count - 1)), np.nan)
+    return Curve(name, mean, sd, each, gates)
+
+
+def angle_curve(review: Review, name: str, gates: tuple[Gate, ...] = ()) -> Curve:
+    """Return the curve of one of the motion stage's angles."""
+    return curve(review, name, review.motion.angles_deg[:, ANGLES.index(name)], gates)
+
+
+def front_along(review: Review) -> float:
+    """Return where full compression lies on the axis: ends of the range when it is the catch."""
+    strokes = review.strokes
+    whole = strokes.next_catch_s - strokes.catch_s
+    share = (strokes.full_compression_s - strokes.catch_s) / whole
+    known = share[np.isfinite(share)]
+    return float(np.clip(np.median(known), 0.0, 1.0)) if len(known) else 0.0
+
+
+def gate(
+    review: Review, measure: str, along: float, shift: float = 0.0, sign: float = 1.0
+) -> tuple[Gate, ...]:
+    """Return the gate of a judged measure, none when the standard does not judge it here.
+
+    The curve's value is ``sign × measure + shift`` (layback is minus the trunk's lean, rounding
+    is counted from neutral).
+    """
+    found = next((f for f in review.findings.findings if f.measure == measure), None)
+    if found is None or found.level == "not applicable" or not math.isfinite(along):
+        return ()
+    ends = [None if v is None else sign * v + shift for v in (found.low, found.high)]
+    low, high = ends if sign > 0 else ends[::-1]
+    return (Gate(along, low, high, measure, found.level in ("steady", "cannot tell")),)
+
+
+def progress(review: Review, values: FloatArray, start: FloatArray) -> FloatArray:
+    """Return a part's progress over the drive [shape=(N, POINTS)], 0 at its start … 1 at its most.
+
+    Running maximum of (x − x at the start) ÷ (extreme reached in the drive − x at the start).
+    `start` [shape=(N,), s] is where each stroke's drive starts. NaN for a stroke without data.
+    """
+    strokes, t_s = review.strokes, review.motion.t_s
+    known = np.isfinite(values)
+    rows = np.full((strokes.count, POINTS), np.nan)
+    if known.sum() < 2:
+        return rows
+    for i in range(strokes.count):
+        times = np.linspace(start[i], strokes.release_s[i], POINTS)
+        x = np.interp(times, t_s[known], values[known])
+        moved = x - x[0]
+        way = moved[int(np.argmax(np.abs(moved)))]
+        if way:
+            rows[i] = np.clip(np.maximum.accumulate(moved / way), 0.0, 1.0)
+    return rows
+
+
+def drive_starts(review: Review) -> FloatArray:
+    """Return the earlier of catch and full compression of each stroke [shape=(N,), s]."""
+    strokes = review.strokes
+    return np.asarray(np.fmin(strokes.catch_s, strokes.full_compression_s))

@@ -1,0 +1,73 @@
+"""The page over all clips."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.coaching.readiness import readiness_text
+from analysis.output import words
+from analysis.output.page import SIGNS, environment
+from analysis.result import Review
+
+
+@dataclass(frozen=True)
+class IndexEntry:
+    """One clip on the index page.
+
+    ``problem`` is the sentence why the clip could not be reviewed; then only `source` and
+    `athlete` are shown beside it. ``first_thing`` is empty when nothing stands out.
+    """
+
+    source: str
+    athlete: str
+    out_name: str = ""
+    date: str = ""
+    stage: str = ""
+    strokes: int = 0
+    rate: str = ""
+    first_thing: str = ""
+    first_text: str = ""
+    ready: bool | None = None
+    ready_text: str = ""
+    problem: str = ""
+
+
+def entry_of(review: Review) -> IndexEntry:
+    """Return the entry of a finished review."""
+    findings, strokes = review.findings, review.strokes
+    rate = strokes.measures.get("rate_spm")
+    known = rate is not None and bool(np.isfinite(rate.values).any())
+    return IndexEntry(
+        source=review.source,
+        athlete=review.athlete,
+        out_name=review.out_name,
+        date=review.date,
+        stage=words.stage_label(strokes.stage),
+        strokes=strokes.count,
+        rate=words.quantity(float(np.nanmean(rate.values)), "1/min") if rate and known else "",
+        first_thing=findings.first.title if findings.first else "",
+        first_text=findings.first_text,
+        ready=findings.readiness.ready,
+        ready_text=readiness_text(findings.readiness).split(" Still missing:")[0],
+    )
+
+
+def problem_entry(source: str, athlete: str, problem: str) -> IndexEntry:
+    """Return the entry of a clip that could not be reviewed."""
+    return IndexEntry(source=source, athlete=athlete, problem=problem)
+
+
+def render_index(entries: Sequence[IndexEntry]) -> str:
+    """Return the HTML of the index page."""
+    return (
+        environment()
+        .get_template("index.html.j2")
+        .render(
+            reviewed=[e for e in entries if not e.problem],
+            problems=[e for e in entries if e.problem],
+            signs=SIGNS,
+        )
+    )

@@ -1,0 +1,29 @@
+"""Whose clip it is, and the sign that the picture is slowed."""
+
+from __future__ import annotations
+
+from analysis.output.moment import Moment
+from analysis.output.text import Picture, blend, can_set, plate
+
+
+class Labels:
+    """Draws the clip's title at the top left and the slow sign at the top right.
+
+    Parameters
+    ----------
+    title : str
+        Left out when the font lacks one of its letters: no boxes instead of a name.
+    """
+
+    def __init__(self, title: str) -> None:
+        shown = title if len(title) <= 40 else title[:39] + "…"
+        self._title = shown if can_set(shown) else ""
+
+    def draw(self, frame_rgb: Picture, moment: Moment) -> None:
+        """Draw onto `frame_rgb` in place."""
+        unit, edge = moment.unit, 12 * moment.unit
+        if self._title:
+            blend(frame_rgb, plate(self._title, round(20 * unit), opacity=0.6), edge, edge)
+        if moment.slowed > 1.0:
+            sign = plate(f"{moment.slowed:g}× slower", round(22 * unit), sign="slow")
+            blend(frame_rgb, sign, frame_rgb.shape[1] - sign.width - edge, edge)

@@ -1,0 +1,53 @@
+"""The band at the foot of the picture: which stroke, which phase, how far it has come."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from analysis.output import words
+from analysis.output.moment import Moment
+from analysis.output.palette import ARMS, BODY, INK, PAPER
+from analysis.output.text import Picture, blend, plate
+
+
+class PhaseBand:
+    """Draws a band with the drive as a full bar and the recovery as a thin one."""
+
+    def draw(self, frame_rgb: Picture, moment: Moment) -> None:
+        """Draw onto `frame_rgb` in place."""
+        if not moment.stroke:
+            return
+        unit = moment.unit
+        high, wide = frame_rgb.shape[:2]
+        depth = round(46 * unit)
+        part = frame_rgb[high - depth :]
+        part[:] = cv2.addWeighted(part, 0.22, np.full_like(part, INK), 0.78, 0.0)
+        size = round(25 * unit)
+        text = f"Stroke {moment.stroke} of {moment.strokes}"
+        label = plate(text, size, opacity=0.0)
+        top = high - depth / 2 - label.height / 2
+        left = blend(frame_rgb, label, 4 * unit, top)[2]
+        phase = plate(words.PHASES[moment.phase], size, colour=BODY, opacity=0.0)
+        right = wide - round(172 * unit)
+        blend(frame_rgb, phase, right, top)
+        self._bar(frame_rgb, moment, left + 8 * unit, right - 8 * unit, high - depth / 2)
+
+    @staticmethod
+    def _bar(frame: Picture, moment: Moment, left: float, right: float, middle: float) -> None:
+        if right - left < 20 or not np.isfinite(moment.release_along):
+            return
+        unit = moment.unit
+        turn = left + (right - left) * moment.release_along
+        at = left + (right - left) * moment.along
+        y = round(middle)
+        half = max(2, round(7 * unit))
+        thin = max(1, round(2 * unit))
+        cv2.rectangle(frame, (round(left), y - half), (round(turn), y + half), ARMS, thin)
+        cv2.line(frame, (round(turn), y), (round(right), y), ARMS, thin)
+        cv2.rectangle(frame, (round(left), y - half), (round(min(at, turn)), y + half), ARMS, -1)
+        if at > turn:
+            low, top = y + round(0.4 * half), y - round(0.4 * half)
+            cv2.rectangle(frame, (round(turn), top), (round(at), low), ARMS, -1)
+        cv2.circle(frame, (round(at), y), round(12 * unit), INK, -1, cv2.LINE_AA)
+        cv2.circle(frame, (round(at), y), round(9 * unit), PAPER, -1, cv2.LINE_AA)

@@ -1,0 +1,107 @@
+"""The near-side skeleton: legs, body and arms; dashed and hollow where it is uncertain."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from analysis.checks import FloatArray
+from analysis.motion.motion import JOINTS
+from analysis.output.moment import Moment
+from analysis.output.palette import ARMS, BODY, INK, LEGS, Rgb
+from analysis.output.text import Picture
+
+#: Bits of a pixel that cv2 is given for the place of ends and centres.
+SHIFT = 4
+
+#: One end, other end, colour, thickness (3 the trunk … 1 the feet: told apart without colour).
+_BONES: tuple[tuple[str, str, Rgb, float], ...] = (
+    ("ankle", "toe", LEGS, 2.0),
+    ("ankle", "knee", LEGS, 4.5),
+    ("knee", "hip", LEGS, 4.5),
+    ("shoulder", "ear", BODY, 2.5),
+    ("hip", "shoulder", BODY, 6.0),
+    ("shoulder", "elbow", ARMS, 3.5),
+    ("elbow", "wrist", ARMS, 3.5),
+)
+_DOTS: tuple[tuple[str, Rgb], ...] = (
+    ("ankle", LEGS),
+    ("knee", LEGS),
+    ("hip", BODY),
+    ("shoulder", BODY),
+    ("elbow", ARMS),
+    ("wrist", ARMS),
+)
+
+
+class Skeleton:
+    """Draws the joints and the limbs between them."""
+
+    def draw(self, frame_rgb: Picture, moment: Moment) -> None:
+        """Draw onto `frame_rgb` in place."""
+        unit, sure = moment.unit, moment.sure
+        known = np.asarray(np.isfinite(moment.joints_px).all(axis=1))
+        for casing in (True, False):
+            for one, other, colour, width in _BONES:
+                i, j = JOINTS.index(one), JOINTS.index(other)
+                if not (known[i] and known[j]):
+                    continue
+                thick = (width + 3.5 if casing else width) * unit
+                line(
+                    frame_rgb,
+                    moment.joints_px[i],
+                    moment.joints_px[j],
+                    INK if casing else colour,
+                    thick,
+                    0.0 if sure[i] and sure[j] else 11.0 * unit,
+                )
+        for name, colour in _DOTS:
+            i = JOINTS.index(name)
+            if known[i]:
+                self._dot(frame_rgb, moment.joints_px[i], colour, unit, bool(sure[i]))
+
+    @staticmethod
+    def _dot(frame: Picture, at: FloatArray, colour: Rgb, unit: float, sure: bool) -> None:
+        centre, radius = fixed(at), round(6.5 * unit * (1 << SHIFT))
+        grow = round(2.0 * unit * (1 << SHIFT))
+        cv2.circle(frame, centre, radius + grow, INK, -1, cv2.LINE_AA, SHIFT)
+        cv2.circle(frame, centre, radius, colour, -1, cv2.LINE_AA, SHIFT)
+        if not sure:
+            cv2.circle(frame, centre, round(0.55 * radius), INK, -1, cv2.LINE_AA, SHIFT)
+
+
+def fixed(at: FloatArray) -> tuple[int, int]:
+    """Return a place as the fixed-point numbers that cv2 takes with ``SHIFT``."""
+    bound = 1 << 14
+    x, y = np.clip(at, -bound, bound) * (1 << SHIFT)
+    return round(float(x)), round(float(y))
+
+
+def line(
+    frame: Picture,
+    start: FloatArray,
+    end: FloatArray,
+    colour: Rgb,
+    thick_px: float,
+    dash_px: float = 0.0,
+) -> None:
+    """Draw a line; with `dash_px` in dashes of that length with gaps as long."""
+    thick = max(1, round(thick_px))
+    if dash_px <= 0:
+        cv2.line(frame, fixed(start), fixed(end), colour, thick, cv2.LINE_AA, SHIFT)
+        return
+    length = float(np.hypot(*(end - start)))
+    if length < 1.0:
+        return
+    step = (end - start) / length
+    for at in np.arange(0.0, min(length, 8192.0), 2.0 * dash_px):
+        until = min(at + dash_px, length)
+        cv2.line(
+            frame,
+            fixed(start + step * at),
+            fixed(start + step * until),
+            colour,
+            thick,
+            cv2.LINE_AA,
+            SHIFT,
+        )

@@ -1,0 +1,238 @@
+"""Putting a review on disk: whole or not at all."""
+
+from __future__ import annotations
+
+import errno
+import os
+import shutil
+import unicodedata
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+import av
+import numpy as np
+
+from analysis.errors import SideonError
+from analysis.output.annotated import Timing, frames_of, write_annotated
+from analysis.output.index import IndexEntry, render_index
+from analysis.output.moment import Moments
+from analysis.output.page import render_report, report_page
+from analysis.output.stills import still_frames, write_still
+from analysis.output.tables import write_tables
+from analysis.output.text import Picture
+from analysis.output.video import fitting_size
+from analysis.result import Review
+
+#: Long side of a still, px.
+STILL_PX = 1280
+
+_NOTHING: Picture = np.zeros((0, 0, 3), dtype=np.uint8)
+
+#: Names in the output folder that no clip's folder may take.
+_TAKEN = ("index.html",)
+
+
+def out_names(paths: Sequence[Path]) -> list[str]:
+    """Return the folder name of each clip, in the order of `paths`.
+
+    The file's stem; clips of one stem become ``stem``, ``stem~2``, … in order of path. Names that
+    differ only in case or in how their accents are stored count as one, because they are the same
+    folder on many disks.
+    """
+    names: dict[int, str] = {}
+    taken = {_same(name) for name in _TAKEN}
+    for i in sorted(range(len(paths)), key=lambda k: str(paths[k])):
+        stem = paths[i].stem
+        name, count = stem, 1
+        while _same(name) in taken:
+            count += 1
+            name = f"{stem}~{count}"
+        taken.add(_same(name))
+        names[i] = name
+    return [names[i] for i in range(len(paths))]
+
+
+def _same(name: str) -> str:
+    return unicodedata.normalize("NFC", name).casefold()
+
+
+def write_review(
+    review: Review,
+    out_dir: Path,
+    *,
+    draw: bool = True,
+    progress: Callable[[float], None] | None = None,
+) -> Path:
+    """Write all files of a review to ``out_dir / review.out_name``.
+
+    They are written to a hidden folder beside it, which takes the place of an earlier result only
+    when all are whole: a killed run leaves the earlier result, or nothing.
+
+    Parameters
+    ----------
+    review : Review
+    out_dir : Path
+        Made when it does not exist.
+    draw : bool
+        Make the annotated clip; the stills are made in any case.
+    progress : callable, optional
+        Called with the share done, 0…1.
+
+    Returns
+    -------
+    Path
+        The folder.
+
+    Raises
+    ------
+    SideonError
+        When the folder cannot be written to or the disk is full; ``UnreadableClipError`` when the
+        clip can no longer be read.
+    """
+    target = out_dir / review.out_name
+    part = out_dir / f".{review.out_name}.part"
+    with plain_errors(out_dir):
+        out_dir.mkdir(parents=True, exist_ok=True)
+        _recover(target)
+        _refuse_foreign(target)
+        if part.exists():
+            shutil.rmtree(part)
+        part.mkdir()
+        try:
+            _write_all(review, part, draw, progress)
+            _take_place(part, target)
+        except BaseException:
+            shutil.rmtree(part, ignore_errors=True)
+            raise
+    return target
+
+
+def write_index(entries: Sequence[IndexEntry], out_dir: Path) -> Path:
+    """Write ``index.html`` over all clips; an earlier one is replaced when the new one is whole.
+
+    Raises
+    ------
+    SideonError
+        When the folder cannot be written to or the disk is full.
+    """
+    target, part = out_dir / "index.html", out_dir / ".index.html.part"
+    with plain_errors(out_dir):
+        out_dir.mkdir(parents=True, exist_ok=True)
+        try:
+            part.write_text(render_index(entries), encoding="utf-8")
+            os.replace(part, target)
+        except BaseException:
+            part.unlink(missing_ok=True)
+            raise
+    return target
+
+
+def _write_all(
+    review: Review, folder: Path, draw: bool, progress: Callable[[float], None] | None
+) -> None:
+    write_tables(review, folder)
+    stills = still_frames(review)
+    kept: dict[int, Picture] = {index: _NOTHING for index in stills.values()}
+    timing: Timing | None = None
+    if draw:
+        timing = write_annotated(
+            review, folder / "annotated.mp4", keep=kept, progress=_share(progress, 0.9)
+        )
+    else:
+        _find_frames(review, kept)
+    for name, index in stills.items():
+        picture = kept[index]
+        if picture.size:
+            scale = picture.shape[1] / review.pose.clip.width_px
+            write_still(folder / name, picture, index, name, Moments(review, scale))
+    has_stills = all(kept[index].size for index in stills.values())
+    page = report_page(review, timing, has_stills)
+    (folder / "report.html").write_text(render_report(page), encoding="utf-8")
+    if progress is not None:
+        progress(1.0)
+
+
+def _find_frames(review: Review, kept: dict[int, Picture]) -> None:
+    """Fill in the frames asked for, reading no further than the last of them."""
+    clip = review.pose.clip
+    size = fitting_size(clip.width_px, clip.height_px, STILL_PX, 854)
+    for index, picture in frames_of(review, *size):
+        if index in kept:
+            kept[index] = picture
+        if kept and index >= max(kept):
+            return
+
+
+def _share(progress: Callable[[float], None] | None, most: float) -> Callable[[float], None] | None:
+    return None if progress is None else lambda share: progress(most * share)
+
+
+def _take_place(part: Path, target: Path) -> None:
+    """Rename `part` to `target`; an earlier result is moved aside first and removed last."""
+    old = _aside(target)
+    if target.is_dir() and not target.is_symlink():
+        os.rename(target, old)
+        try:
+            os.rename(part, target)
+        except BaseException:
+            os.rename(old, target)
+            raise
+        shutil.rmtree(old, ignore_errors=True)
+    else:
+        os.rename(part, target)
+
+
+def _refuse_foreign(target: Path) -> None:
+    """Raise for a folder of that name that holds something else than an earlier result."""
+    if target.is_dir() and any(target.iterdir()) and not (target / "review.json").exists():
+        raise SideonError(
+            f"The folder {target} holds other things than an earlier review, and is left alone: "
+            "give another folder with --out."
+        )
+
+
+def _recover(target: Path) -> None:
+    """Put back an earlier result that a killed run left moved aside."""
+    old = _aside(target)
+    if old.exists():
+        if target.exists():
+            shutil.rmtree(old, ignore_errors=True)
+        else:
+            os.rename(old, target)
+
+
+def _aside(target: Path) -> Path:
+    return target.with_name(f".{target.name}.old")
+
+
+_ELSEWHERE = "give another folder with --out. Asked for was"
+_NO_FOLDER = f"A file is where a folder should be: {_ELSEWHERE}"
+_SENTENCES = {
+    errno.ENOSPC: "The disk is full: make room and run it again. Nothing half-written was left in",
+    errno.EDQUOT: "Your share of the disk is used up: make room and run it again. Folder:",
+    errno.EROFS: f"The disk is read-only: {_ELSEWHERE}",
+    errno.EACCES: f"May not write here: {_ELSEWHERE}",
+    errno.EPERM: f"May not write here: {_ELSEWHERE}",
+    errno.ENOTDIR: _NO_FOLDER,
+    errno.EEXIST: _NO_FOLDER,
+    errno.ENAMETOOLONG: "The clip's name is too long for a folder: give it a shorter one. Folder:",
+}
+
+
+@contextmanager
+def plain_errors(out_dir: Path) -> Iterator[None]:
+    """Turn what the disk refuses into one plain sentence."""
+    try:
+        yield
+    except SideonError:
+        raise
+    except (OSError, av.FFmpegError) as error:
+        number = getattr(error, "errno", None) or 0
+        sentence = _SENTENCES.get(number)
+        if sentence is None:
+            reason = getattr(error, "strerror", None) or str(error)
+            sentence = f"The result could not be written ({reason}): try another folder. Folder:"
+        with suppress(OSError):
+            out_dir = out_dir.resolve()
+        raise SideonError(f"{sentence} {out_dir}") from error
