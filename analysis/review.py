@@ -19,6 +19,7 @@ from analysis.errors import SettingsError
 from analysis.motion.motion import Setting
 from analysis.motion.reconstruct import reconstruct_motion
 from analysis.pose.estimate import estimate_pose
+from analysis.pose.rower import Who
 from analysis.result import Review
 from analysis.stroke.analyse import analyse_strokes
 from analysis.stroke.strokes import Stage
@@ -42,7 +43,7 @@ class ReviewOptions:
         The build-up stage; ``None`` lets it be recognised.
     setting : "erg", "boat" or None
         ``None`` decides by whether the camera moves.
-    who : str
+    who : str or int
         Which rower: ``"auto"``, ``"nearest"``, ``"left"``, ``"right"`` or a number from the bow.
     from_s, to_s : float or None
         Part of the clip, s.
@@ -54,7 +55,7 @@ class ReviewOptions:
 
     stage: Stage | None = None
     setting: Setting | None = None
-    who: str = "auto"
+    who: Who = "auto"
     from_s: float | None = None
     to_s: float | None = None
     athlete: str | None = None

@@ -7,18 +7,31 @@ from typing import TYPE_CHECKING
 from analysis.errors import SettingsError
 
 if TYPE_CHECKING:
+    from analysis.pose.rower import Who
     from analysis.review import ReviewOptions
 
-_WHO = ("auto", "nearest", "left", "right")
+_WHO: dict[str, Who] = {
+    "auto": "auto",
+    "nearest": "nearest",
+    "left": "left",
+    "right": "right",
+}
+
+
+def rower(text: str) -> Who:
+    """Turn the text of ``--who`` into a choice; ``SettingsError`` when it is none."""
+    if text in _WHO:
+        return _WHO[text]
+    if text.isdecimal() and int(text) >= 1:
+        return int(text)
+    raise SettingsError(
+        f"--who {text} is not known: use auto, nearest, left, right, or a seat number"
+        " counted from the bow, starting at 1."
+    )
 
 
 def check_options(options: ReviewOptions) -> None:
     """Raise ``SettingsError`` with one plain sentence when an option makes no sense."""
-    if options.who not in _WHO and not (options.who.isdecimal() and int(options.who) >= 1):
-        raise SettingsError(
-            f"--who {options.who} is not known: use auto, nearest, left, right, or a seat number"
-            " counted from the bow, starting at 1."
-        )
     start = options.from_s or 0.0
     if start < 0:
         raise SettingsError(f"--from {start:g} lies before the clip: give seconds from 0.")

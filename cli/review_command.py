@@ -60,13 +60,13 @@ def review(
     Example: sideon review monday/ --out reviewed
     """
     from analysis.review import ReviewOptions, find_clips
-    from cli.checks import check_options
+    from cli.checks import check_options, rower
     from cli.review_run import run
 
     options = ReviewOptions(
         stage=stage.value if stage else None,
         setting=on.value if on else None,
-        who=who,
+        who=rower(who),
         from_s=from_s,
         to_s=to_s,
         athlete=athlete,

@@ -76,7 +76,7 @@ def reconstruct_motion(pose: PoseTrack, *, setting: Setting | None = None) -> Mo
 def _tilt(pose: PoseTrack, evidence: Evidence, where: Setting) -> Tilt:
     seat_path = math.nan
     if where == "erg" and not pose.camera_moves:
-        hip = np.nanmean(evidence.xy_px[:1, :, JOINTS.index("hip")], axis=0)
+        hip = _mean_of_seen(evidence.xy_px[:, :, JOINTS.index("hip")])
         seat_path = seat_path_lean_deg(hip)
     return camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, seat_path)
 
@@ -89,13 +89,20 @@ def _foot_px(pose: PoseTrack, evidence: Evidence) -> FloatArray:
     if not pose.camera_moves:
         return np.broadcast_to(np.median(known, axis=0), (len(pose.t_s), 2)).copy()
     # A boat moves against its background too: follow the ankles themselves, slowly.
-    middle = np.nanmean(ankle, axis=0)
-    out = np.empty_like(middle)
+    middle = _mean_of_seen(ankle)
+    out: FloatArray = np.empty_like(middle)
     for axis in (0, 1):
         known_at = np.isfinite(middle[:, axis])
         whole = np.interp(pose.t_s, pose.t_s[known_at], middle[known_at, axis])
         out[:, axis] = smooth(pose.t_s, whole, cut_off_hz=1.0)
     return out
+
+
+def _mean_of_seen(xy: FloatArray) -> FloatArray:
+    """Mean over witnesses [shape=(W, T, 2)] of those that saw the joint; NaN where none did."""
+    seen = np.isfinite(xy)
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.sum(np.where(seen, xy, 0.0), axis=0) / seen.sum(axis=0))
 
 
 def _all_joints(
@@ -105,7 +112,7 @@ def _all_joints(
     place = np.full((len(t_s), len(JOINTS), 2), np.nan)
     filled = np.zeros((len(t_s), len(JOINTS)), dtype=bool)
     place[:, _FITTED_AT] = rower.place_px
-    anyone = np.isfinite(seen[..., 0]).any(axis=0)
+    anyone = np.asarray(np.isfinite(seen[..., 0]).any(axis=0))
     filled[:, _FITTED_AT] = ~anyone[:, _FITTED_AT]
     weight = np.where(np.isfinite(seen[..., 0]), 1.0 / spread**2, 0.0)[..., None]
     with np.errstate(invalid="ignore", divide="ignore"):
