@@ -36,6 +36,9 @@ SETTINGS: tuple[Setting, ...] = ("erg", "boat")
 NEVER = "never"
 OPEN = "open"
 
+#: Up to so many names are listed when one of them was missed.
+_FEW = 7
+
 _TOP = ("schema", "name", "title", "version", "based_on", "neutral_raw_deg", "neutral_raw_se_deg")
 _TABLES = ("order", "limits", "setting", "stage", "athlete")
 
@@ -105,7 +108,7 @@ class _Reader:
         self, path: str, text: str, measures: Iterable[str] | None, checks: Iterable[str] | None
     ) -> None:
         self.path = path
-        self.lines = text.splitlines()
+        self.lines = lines_of_keys(text)
         self.measures = None if measures is None else tuple(measures)
         self.checks = None if checks is None else tuple(checks)
 
@@ -245,30 +248,30 @@ class _Reader:
         raise SettingsError(f"{self.where(at)} {what}{stop}")
 
     def where(self, at: tuple[str, ...]) -> str:
-        line = find_line(self.lines, at)
-        place = f", line {line}" if line else ""
+        tried = (at[:depth] for depth in range(len(at), 0, -1))
+        line = next((self.lines[key] for key in tried if key in self.lines), None)
+        place = "" if line is None else f", line {line}"
         return f"{self.path}{place}: {'.'.join(at)}"
 
 
-def find_line(lines: list[str], at: tuple[str, ...]) -> int | None:
-    """Return the 1-based line on which the key `at` stands, else that of the nearest table above.
+def lines_of_keys(text: str) -> dict[tuple[str, ...], int]:
+    """Return the 1-based line on which each key, and each table, is first named.
 
     ``tomllib`` gives no lines, so this reads table headers and ``key =`` only: enough for the way
     in which people write such files.
     """
-    best: tuple[int, int] | None = None
+    found: dict[tuple[str, ...], int] = {}
     table: tuple[str, ...] = ()
-    for number, line in enumerate(lines, start=1):
+    for number, line in enumerate(text.splitlines(), start=1):
         if header := re.match(r"\s*\[([^\[\]]+)\]\s*(#.*)?$", line):
             table = here = _parts(header.group(1))
         elif key := re.match(r"\s*([\w\-.\"' ]+?)\s*=", line):
             here = (*table, *_parts(key.group(1)))
         else:
             continue
-        depth = len(here) if at[: len(here)] == here else 0
-        if depth and (best is None or depth > best[0]):
-            best = (depth, number)
-    return None if best is None else best[1]
+        for depth in range(1, len(here) + 1):
+            found.setdefault(here[:depth], number)
+    return found
 
 
 def _parts(dotted: str) -> tuple[str, ...]:
@@ -281,4 +284,6 @@ def _parts(dotted: str) -> tuple[str, ...]:
 
 def _meant(key: str, names: tuple[str, ...]) -> str:
     close = difflib.get_close_matches(key, names, n=1)
-    return f"; did you mean {close[0]}?" if close else ""
+    if close:
+        return f"; did you mean {close[0]}?"
+    return f"; it knows {', '.join(names)}" if len(names) <= _FEW else ""

@@ -1,0 +1,116 @@
+import math
+import re
+
+import pytest
+
+from analysis.coaching import cautions, words
+from analysis.coaching.assess import assess
+from analysis.coaching.standard import load_standard
+from tests.coaching.made_strokes import made_strokes
+
+LIMITS = [limit for limit in load_standard().at("full_slide", "erg").values() if not limit.hint]
+
+#: The trade's words that a beginner of 14 has not been told, and words that blame or frighten.
+JARGON = (
+    "compress", "layback", "recovery", "ratio", "catch", "release", "lumbar", "flexion", "sequence",
+    "trunk", "posture", "amplitude", "degrees", "°",
+)  # fmt: skip
+UNKIND = ("wrong", "bad ", "fault", "fail", "must", "never", "injur", "danger", "should have")
+
+
+def sides():
+    for limit in LIMITS:
+        if limit.low is not None:
+            yield limit.measure, "under"
+        if limit.high is not None:
+            yield limit.measure, "over"
+
+
+@pytest.mark.parametrize(("measure", "side"), list(sides()))
+def test_every_limit_has_words_for_its_readers(measure, side):
+    said = words.words()[measure][side]
+    assert set(said) == {"title", "athlete", "coach"}
+    for text in (said["athlete"], said["coach"]):
+        assert text[-1] == "." and "  " not in text
+    assert not said["title"].endswith(".") and len(said["title"]) < 50
+
+
+def test_words_hold_nothing_that_no_limit_can_say():
+    known = {(measure, side) for measure, side in sides()}
+    for measure, table in words.words().items():
+        if measure != "context":
+            assert {"label", "well", "empty"} <= set(table)
+            for side in set(table) - {"label", "well", "empty"}:
+                assert (measure, side) in known
+
+
+@pytest.mark.parametrize(("measure", "side"), list(sides()))
+def test_athletes_are_told_plainly_and_kindly(measure, side):
+    text = words.words()[measure][side]["athlete"].lower()
+    for word in (*JARGON, *UNKIND):
+        assert word not in text, word
+    sentences = re.split(r"(?<=[.!?])\s", text)
+    assert 2 <= len(sentences) <= 4
+    assert all(len(sentence.split()) <= 28 for sentence in sentences)
+
+
+def test_what_went_well_is_said_without_jargon():
+    for limit in LIMITS:
+        text = words.words()[limit.measure]["well"].lower()
+        assert text.startswith(("your ", "you ", "seat "))
+        for word in (*JARGON, *UNKIND):
+            assert word not in text, word
+
+
+def test_the_coach_reads_numbers_with_units_limits_and_strokes():
+    found = assess(made_strokes(layback_deg=27.0), load_standard())
+    text = found.first.coach_text
+    assert text.startswith(
+        "Layback at the release: 27° ± 1°, limit 3° to 20°; past it in 6 of 6 strokes."
+    )
+
+
+def test_numbers_are_written_with_their_units():
+    assert words.number(-0.2, "deg") == "0°"
+    assert words.number(-12.4, "deg") == "−12°"
+    assert words.number(0.456, "share") == "0.46"
+    assert words.number(0.3, "s") == "0.30 s"
+    assert words.number(22.4, "1/min") == "22/min"
+    assert words.number(math.nan, "deg") == "–"
+
+
+def test_limits_are_written_as_a_reader_says_them():
+    assert words.limit_text(3.0, 20.0, "deg") == "3° to 20°"
+    assert words.limit_text(0.75, None, "share") == "at least 0.75"
+    assert words.limit_text(None, 0.3, "s") == "at most 0.30 s"
+    assert words.limit_text(None, None, "s") == "no limit"
+
+
+def test_praise_comes_only_for_checks_that_are_steady_in_everything():
+    found = assess(made_strokes(elbow_catch_deg=140.0), load_standard())
+    assert not any("arms stay long" in text for text in found.did_well)
+
+
+def test_praise_begins_with_the_best():
+    # Well inside by many steps against inside by less than one.
+    found = assess(made_strokes(lunge_deg=-30.0, layback_deg=17.0), load_standard())
+    quiet = words.words()["lunge_deg"]["well"]
+    back = words.words()["layback_deg"]["well"]
+    assert found.did_well.index(quiet) < found.did_well.index(back)
+
+
+def test_every_check_has_a_name_in_words():
+    every = load_standard().at("full_slide", "boat").values()
+    assert {limit.check for limit in every} == set(words.CHECK_WORDS)
+
+
+def test_context_names_its_source():
+    for text in words.words()["context"].values():
+        assert re.search(r"\d{4}|common practice|UNLV", text)
+
+
+def test_cautions_say_what_to_do():
+    told = " ".join(cautions.ALL).lower()
+    for word in ("not medical advice", "pain", "numbness", "leg", "bladder or bowel", "stop",
+                 "clinician", "consent", "delete", "this machine"):  # fmt: skip
+        assert word in told
