@@ -27,9 +27,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
 from scipy.special import stdtrit
 
 from analysis.coaching.repeatability import PooledSem, mdc95
+from analysis.stroke.strokes import MeasureColumn
 
 #: Correlation of the systematic errors of two clips of one athlete filmed alike.
 SHARED_BIAS = 0.5
@@ -106,6 +108,23 @@ class Change:
     mdc95: float
     verdict: Verdict
     sem_measured: bool = False
+
+
+def summarise(column: MeasureColumn) -> Summary:
+    """Return the summary of one measure over the strokes of a clip.
+
+    The random part is the larger of the strokes' own spread and the frames' noise.
+    """
+    values = column.values[np.isfinite(column.values)]
+    noise = column.se[np.isfinite(column.values) & np.isfinite(column.se)]
+    n = int(values.size)
+    if n == 0:
+        return Summary(math.nan, math.nan, 0, math.nan, column.bias_se)
+    sd = float(np.std(values, ddof=1)) if n > 1 else math.nan
+    frames = float(np.mean(noise**2)) if noise.size else 0.0
+    scatter = max(sd**2 if n > 1 else 0.0, frames)
+    se = math.sqrt(scatter / n + column.bias_se**2)
+    return Summary(float(np.mean(values)), sd, n, se, column.bias_se)
 
 
 def pool(clips: Sequence[Summary]) -> Summary:

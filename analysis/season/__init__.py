@@ -1,0 +1,1 @@
+"""What is remembered between days: one SQLite file, with the pages beside it."""
