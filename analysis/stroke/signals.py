@@ -1,0 +1,255 @@
+"""What strokes are measured on: named signals of the motion, and smooth curves through them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from scipy.sparse import csr_array
+
+from analysis.checks import FloatArray
+from analysis.motion.motion import ANGLES, Motion
+from analysis.stroke.smooth import apply, even_grid, smoothing_matrix
+
+#: Step of the curves, s: short against any movement; instants are read between its points.
+GRID_S = 0.005
+
+#: Half-windows to choose from, s. Noise asks for longer ones, quick strokes for shorter.
+HALF_WINDOWS_S = (0.10, 0.13, 0.16, 0.20, 0.25)
+
+#: Longest correlation that pose noise is taken to have, s: what lasts longer is counted as bias.
+LONGEST_TAU_S = 0.12
+
+PLACES = ("handle_x", "handle_y", "seat_x", "hip_y", "shoulder_y", "belly_x")
+SIGNALS = PLACES + ANGLES
+
+
+@dataclass(frozen=True)
+class Signal:
+    """One signal at the frames.
+
+    Attributes
+    ----------
+    values : array [shape=(T,)]
+        px of the athlete's frame, or degrees; NaN where not measured.
+    se, bias_se : array [shape=(T,)]
+        Standard error in one frame, frame-to-frame part and lasting part, same unit.
+    tau_s : float
+        Correlation time of the frame-to-frame part, s; 0 when white.
+    half_window_s : float
+        Half-window of the curve through it, s.
+    """
+
+    values: FloatArray
+    se: FloatArray
+    bias_se: FloatArray
+    tau_s: float
+    half_window_s: float
+
+
+@dataclass(frozen=True)
+class Curves:
+    """Smooth curves on an even grid.
+
+    Attributes
+    ----------
+    t_s : array [shape=(M,)]
+        Times, s, every ``GRID_S``.
+    values : mapping of str to array [shape=(M,)]
+        One curve for each of ``SIGNALS``; NaN where the instant is not covered by frames.
+    """
+
+    t_s: FloatArray
+    values: Mapping[str, FloatArray]
+
+    def at(self, name: str, time_s: float) -> float:
+        """Return one curve's value at an instant; NaN when not covered."""
+        if not np.isfinite(time_s):
+            return float("nan")
+        place = (time_s - self.t_s[0]) / GRID_S
+        low = int(np.floor(place))
+        values = self.values[name]
+        if low < 0 or low + 1 >= len(values):
+            return float(values[-1]) if low + 1 == len(values) else float("nan")
+        share = place - low
+        return float(values[low] * (1.0 - share) + values[low + 1] * share)
+
+    def span(self, name: str, start_s: float, end_s: float) -> tuple[FloatArray, FloatArray]:
+        """Return times and values [shape=(n,)] from `start_s` to `end_s`, both included."""
+        if not (np.isfinite(start_s) and np.isfinite(end_s)) or end_s <= start_s:
+            return np.array([start_s]), np.array([np.nan])
+        low = int(np.ceil((start_s - self.t_s[0]) / GRID_S + 1e-6))
+        high = int(np.floor((end_s - self.t_s[0]) / GRID_S - 1e-6)) + 1
+        times = np.concatenate([[start_s], self.t_s[low:high], [end_s]])
+        inner = self.values[name][low:high]
+        return times, np.concatenate([[self.at(name, start_s)], inner, [self.at(name, end_s)]])
+
+
+@dataclass(frozen=True)
+class Signals:
+    """All signals of one clip.
+
+    Attributes
+    ----------
+    t_s : array [shape=(T,)]
+        Frame times, s.
+    by_name : mapping of str to Signal
+        In the order of ``SIGNALS``.
+    """
+
+    t_s: FloatArray
+    by_name: Mapping[str, Signal]
+
+    @cached_property
+    def grid_s(self) -> FloatArray:
+        """Times of the curves [shape=(M,), s]."""
+        return even_grid(self.t_s, GRID_S)
+
+    @cached_property
+    def _matrices(self) -> dict[str, csr_array]:
+        built: dict[tuple[float, bytes], csr_array] = {}
+        out = {}
+        for name, signal in self.by_name.items():
+            measured = np.isfinite(signal.values)
+            key = (signal.half_window_s, measured.tobytes())
+            if key not in built:
+                built[key] = smoothing_matrix(self.t_s, measured, self.grid_s, signal.half_window_s)
+            out[name] = built[key]
+        return out
+
+    @cached_property
+    def curves(self) -> Curves:
+        """The curves through the measured values."""
+        return Curves(
+            self.grid_s,
+            {name: apply(self._matrices[name], s.values) for name, s in self.by_name.items()},
+        )
+
+    def shaken_curves(self, rng: np.random.Generator) -> Curves:
+        """Return the curves as they would be with another draw of the frame-to-frame noise."""
+        shaken = {}
+        for name, signal in self.by_name.items():
+            noise = correlated_noise(self.t_s, signal.tau_s, rng) * signal.se
+            shaken[name] = self.curves.values[name] + self._matrices[name] @ np.nan_to_num(noise)
+        return Curves(self.grid_s, shaken)
+
+    def bent_curves(self, name: str, share: FloatArray) -> Curves:
+        """Return the curves with one signal off by its bias error × `share` [shape=(M,)]."""
+        bias = np.interp(self.grid_s, self.t_s, self.by_name[name].bias_se)
+        values = dict(self.curves.values)
+        values[name] = values[name] + bias * share
+        return Curves(self.grid_s, values)
+
+    def fitted_to(self, drive_s: float) -> Signals:
+        """Return the same signals with windows chosen for drives of `drive_s`."""
+        fitted = {
+            name: replace(s, half_window_s=half_window_s(self.t_s, s.values, drive_s))
+            for name, s in self.by_name.items()
+        }
+        return Signals(self.t_s, fitted)
+
+
+def signals_of(motion: Motion) -> Signals:
+    """Take the signals that strokes are measured on from a motion."""
+    hip, shoulder, wrist = motion.place("hip"), motion.place("shoulder"), motion.place("wrist")
+    values: dict[str, FloatArray] = {
+        "handle_x": motion.handle_px,
+        "handle_y": wrist[:, 1],
+        "seat_x": motion.seat_px,
+        "hip_y": hip[:, 1],
+        "shoulder_y": shoulder[:, 1],
+        "belly_x": motion.belly_x_px,
+    } | {name: motion.angle(name) for name in ANGLES}
+    frames = len(motion.t_s)
+    out = {}
+    for name in SIGNALS:
+        if name in PLACES:
+            se = np.full(frames, motion.place_se_px)
+            bias = np.full(frames, motion.place_bias_se_px)
+        else:
+            bias = _filled(motion.angle_bias_se(name))
+            se = np.sqrt(np.clip(_filled(motion.angle_se(name)) ** 2 - bias**2, 0.0, None))
+        out[name] = _signal(motion.t_s, values[name], se, bias)
+    return Signals(motion.t_s, out)
+
+
+def half_window_s(t_s: FloatArray, values: FloatArray, drive_s: float) -> float:
+    """Return the half-window that suits a signal's noise, s, from ``HALF_WINDOWS_S``.
+
+    The best window for a turn grows with the fifth root of the noise (a local parabola's bias
+    grows as its square, the noise falls as its square root) and shrinks with the movement's own
+    time. The factor is from made motion: 0.2 s for noise of 1/300 of the travel at 30 frames/s.
+    """
+    seen = np.isfinite(values)
+    if seen.sum() < 8:
+        return 0.16
+    travel = float(np.subtract(*np.percentile(values[seen], [95, 5])))
+    step = float(np.median(np.diff(t_s)))
+    noise = white_noise(t_s, values) / max(travel, 1e-9) * np.sqrt(step * 30.0)
+    wanted = 0.2 * (300.0 * noise) ** 0.2 * min(1.0, drive_s / 0.85)
+    wanted = max(wanted, 3.2 * step)
+    return min(HALF_WINDOWS_S, key=lambda choice: abs(choice - wanted))
+
+
+def white_noise(t_s: FloatArray, values: FloatArray) -> float:
+    """Return the SD of white noise that would explain the finest wiggles of `values`.
+
+    From fourth divided differences, which no cubic touches, scaled to unit variance; median over
+    the clip, so that a few jumps do not count. 0 when there are too few frames.
+    """
+    seen = np.isfinite(values)
+    t, x = t_s[seen], values[seen]
+    if len(t) < 8:
+        return 0.0
+    times = np.lib.stride_tricks.sliding_window_view(t, 5)
+    scaled = (times - times[:, :1]) / (times[:, -1:] - times[:, :1])
+    apart = scaled[:, :, None] - scaled[:, None, :] + np.eye(5)
+    weights = 1.0 / np.prod(apart, axis=2)
+    weights /= np.linalg.norm(weights, axis=1, keepdims=True)
+    wiggle = np.sum(weights * np.lib.stride_tricks.sliding_window_view(x, 5), axis=1)
+    near = times[:, -1] - times[:, 0] < 6 * np.median(np.diff(t))
+    return float(np.median(np.abs(wiggle[near])) / 0.6745) if near.any() else 0.0
+
+
+def correlated_noise(t_s: FloatArray, tau_s: float, rng: np.random.Generator) -> FloatArray:
+    """Return unit noise [shape=(T,)] whose correlation falls as exp(−Δt/τ)."""
+    noise = rng.standard_normal(len(t_s))
+    if tau_s > 0:
+        keep = np.exp(-np.diff(t_s) / tau_s)
+        fresh = np.sqrt(1.0 - keep**2)
+        for i in range(1, len(noise)):
+            noise[i] = keep[i - 1] * noise[i - 1] + fresh[i - 1] * noise[i]
+    return noise
+
+
+def correlation_time_s(step_s: float, wiggle: float, se: float) -> float:
+    """Return how long noise of size `se` must last to show no more than `wiggle` of white noise.
+
+    For noise whose correlation falls as r = exp(−Δt/τ) a step, the unit fourth difference has the
+    variance (70 − 112 r + 56 r² − 16 r³ + 2 r⁴)/70 (from its autocorrelation; exact).
+    """
+    if se <= 0 or wiggle >= se:
+        return 0.0
+    r = np.linspace(0.0, 0.999, 1000)
+    left = (70 - 112 * r + 56 * r**2 - 16 * r**3 + 2 * r**4) / 70
+    keep = float(np.interp((wiggle / se) ** 2, left[::-1], r[::-1]))
+    return min(-step_s / np.log(keep), LONGEST_TAU_S) if keep > 0 else 0.0
+
+
+def _signal(t_s: FloatArray, values: FloatArray, se: FloatArray, bias: FloatArray) -> Signal:
+    """Complete a signal: noise that plainly shows in it is believed over a smaller claim."""
+    wiggle = white_noise(t_s, values)
+    typical = float(np.median(se))
+    if wiggle > typical:
+        se = np.hypot(se, np.sqrt(wiggle**2 - typical**2))
+        typical = wiggle
+    tau = correlation_time_s(float(np.median(np.diff(t_s))), wiggle, typical)
+    return Signal(values, se, bias, tau, half_window_s(t_s, values, 0.85))
+
+
+def _filled(se: FloatArray) -> FloatArray:
+    """Return `se` with its gaps filled by its median, 0 when it is missing throughout."""
+    seen = np.isfinite(se)
+    return np.where(seen, se, np.median(se[seen]) if seen.any() else 0.0)

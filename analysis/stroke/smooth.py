@@ -1,0 +1,125 @@
+"""Values between frames: a local polynomial in time, kept as one sparse matrix.
+
+A frame is one noisy look at a smooth movement. Around any instant a cubic is fitted to the frames
+within ± `half_window_s`, near ones counting more, and read at that instant. Being linear in the
+data, the fit is a matrix; applying the same matrix to noise tells what the noise does to the result.
+The window is in seconds, so the frame rate, dropped frames and uneven times only change how many
+frames take part.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.sparse import csr_array
+
+from analysis.checks import BoolArray, FloatArray, IntArray
+
+#: Nothing is read across a longer gap between measured frames, s.
+MAX_GAP_S = 0.17
+
+#: Fewest frames a cubic is fitted to; with fewer the window is widened once.
+_LEAST_FRAMES = 6
+_WIDEN = 1.7
+_CHUNK = 20_000
+
+
+def even_grid(t_s: FloatArray, step_s: float) -> FloatArray:
+    """Return even times [shape=(M,), s] from the first to the last of `t_s`."""
+    return np.arange(t_s[0], t_s[-1] + step_s / 2, step_s)
+
+
+def smoothing_matrix(
+    t_s: FloatArray, measured: BoolArray, grid_s: FloatArray, half_window_s: float
+) -> csr_array:
+    """Return the local-fit matrix [shape=(M, T)] from frames to `grid_s`.
+
+    Parameters
+    ----------
+    t_s : array [shape=(T,)]
+        Frame times, s.
+    measured : array [shape=(T,)] of bool
+        Frames that hold a value; the others get no weight.
+    grid_s : array [shape=(M,)]
+        Times at which values are wanted, s.
+
+    Returns
+    -------
+    csr_array [shape=(M, T)]
+        Rows sum to 1; a row is empty where the instant is not covered: outside the measured
+        frames, or in a gap longer than ``MAX_GAP_S``.
+
+    Notes
+    -----
+    Weights are tricube, (1 − |u|³)³, as in locally weighted regression (Cleveland WS, J Am Stat
+    Assoc 1979;74:829; from memory).
+    """
+    index = np.flatnonzero(measured)
+    shape = (len(grid_s), len(t_s))
+    if len(index) < 2:
+        return csr_array(shape)
+    seen = t_s[index]
+    rows, cols, values = [], [], []
+    for start in range(0, len(grid_s), _CHUNK):
+        part = np.arange(start, min(start + _CHUNK, len(grid_s)))
+        for at, half in _windows(seen, grid_s[part], half_window_s):
+            weights, columns = _fit_rows(seen, grid_s[part[at]], half)
+            used = weights != 0
+            rows.append(np.repeat(part[at], used.sum(axis=1)))
+            cols.append(index[columns[used]])
+            values.append(weights[used])
+    if not rows:
+        return csr_array(shape)
+    return csr_array(
+        (np.concatenate(values), (np.concatenate(rows), np.concatenate(cols))), shape=shape
+    )
+
+
+def apply(matrix: csr_array, values: FloatArray) -> FloatArray:
+    """Return `matrix` @ `values` [shape=(M,)] with NaN where the instant is not covered."""
+    out: FloatArray = matrix @ np.nan_to_num(values)
+    out[np.diff(matrix.indptr) == 0] = np.nan
+    return out
+
+
+def _windows(
+    seen: FloatArray, grid: FloatArray, half_window_s: float
+) -> list[tuple[IntArray, float]]:
+    """Sort covered grid points by the half-window that they need."""
+    after = np.searchsorted(seen, grid, side="right")
+    inside = (after > 0) & ((after < len(seen)) | (grid <= seen[-1]))
+    before_s = seen[np.clip(after - 1, 0, len(seen) - 1)]
+    after_s = seen[np.clip(after, 0, len(seen) - 1)]
+    covered = inside & (after_s - before_s <= MAX_GAP_S)
+    out = []
+    for half, last in ((half_window_s, False), (half_window_s * _WIDEN, True)):
+        count = np.searchsorted(seen, grid + half) - np.searchsorted(seen, grid - half)
+        ready = covered & ((count >= _LEAST_FRAMES) | last)
+        if ready.any():
+            out.append((np.flatnonzero(ready), half))
+        covered = covered & ~ready
+    return out
+
+
+def _fit_rows(seen: FloatArray, at: FloatArray, half: float) -> tuple[FloatArray, IntArray]:
+    """Return fit weights and their columns [shape=(n, W)]: one local polynomial a row."""
+    low = np.searchsorted(seen, at - half, side="right")
+    width = int(np.max(np.searchsorted(seen, at + half) - low, initial=1))
+    columns = np.minimum(low[:, None] + np.arange(width), len(seen) - 1)
+    u = (seen[columns] - at[:, None]) / half
+    u[low[:, None] + np.arange(width) >= len(seen)] = 2.0
+    w = np.clip(1.0 - np.abs(u) ** 3, 0.0, None) ** 3
+    count = np.sum(w > 0, axis=1)
+    sides = np.minimum(np.sum((w > 0) & (u < 0), axis=1), np.sum((w > 0) & (u > 0), axis=1))
+    degree = np.where(count >= _LEAST_FRAMES - 1, 3, np.where(count >= 3, 1, 0))
+    degree = np.where((degree == 3) & (sides < 2), 2, degree)
+
+    powers = u[:, :, None] ** np.arange(4)
+    powers = powers * (np.arange(4) <= degree[:, None])[:, None, :]
+    normal = np.einsum("nwi,nw,nwj->nij", powers, w, powers)
+    normal += np.eye(4) * np.where(np.arange(4) > degree[:, None], 1.0, 1e-9)[:, None, :]
+    first = np.zeros((len(at), 4, 1))
+    first[:, 0] = 1.0
+    solved = np.linalg.solve(normal, first)[:, :, 0]
+    weights = np.einsum("nwi,ni->nw", powers, solved) * w
+    total = weights.sum(axis=1, keepdims=True)
+    return weights / np.where(total == 0, 1.0, total), columns
