@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
+
 from analysis.coaching.standard import Standard
 from analysis.stroke.strokes import MeasureColumn, Strokes
 
@@ -24,16 +26,17 @@ def raw_name(measure: str) -> str:
 
 
 def with_rounding(strokes: Strokes, standard: Standard) -> Strokes:
-    """Fill in rounding as departure from neutral where the clip did not show the athlete's own.
+    """Take rounding over the neutral back of the standard, unless the clip showed the athlete's.
 
-    Columns that already hold numbers (the clip showed the neutral back) stay as they are, unless
-    the standard names this athlete's own neutral. Else it is raw − ``neutral_raw_deg``, and how
-    far sound backs differ from that joins the part of the error that more strokes do not shrink.
+    Columns over the athlete's own neutral from the clip stay as they are, unless the standard
+    names a neutral for this athlete. Else a column is raw − ``neutral_raw_deg``, and how far
+    sound backs differ from that joins the part of the error that more strokes do not shrink.
     """
+    if not _from_standard(strokes, standard):
+        return strokes
     columns = dict(strokes.measures)
     for name in ROUNDING:
-        raw = columns.get(raw_name(name))
-        if raw is not None and _from_standard(strokes, standard):
+        if (raw := columns.get(raw_name(name))) is not None:
             columns[name] = _departure(name, raw, standard)
     return replace(strokes, measures=columns)
 
@@ -46,10 +49,22 @@ def neutral_source(strokes: Strokes, standard: Standard) -> str:
 
 
 def _from_standard(strokes: Strokes, standard: Standard) -> bool:
+    """Tell whether the strokes hold no neutral other than the standard's."""
     if standard.neutral_from == "standard":
         return True
-    own = (strokes.measures.get(name) for name in ROUNDING)
-    return not any(c is not None and any(math.isfinite(v) for v in c.values) for c in own)
+    used = _neutral_used(strokes)
+    return math.isnan(used) or math.isclose(used, standard.neutral_raw_deg, abs_tol=1e-6)
+
+
+def _neutral_used(strokes: Strokes) -> float:
+    """Return the neutral that the strokes already took off, raw − departure; NaN for none."""
+    for name in ROUNDING:
+        raw, over = strokes.measures.get(raw_name(name)), strokes.measures.get(name)
+        if raw is not None and over is not None:
+            gaps = raw.values - over.values
+            if np.any(np.isfinite(gaps)):
+                return float(np.nanmedian(gaps))
+    return math.nan
 
 
 def _departure(name: str, raw: MeasureColumn, standard: Standard) -> MeasureColumn:

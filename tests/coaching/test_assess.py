@@ -165,12 +165,36 @@ def test_rounding_is_taken_over_the_neutral_of_the_standard():
     assert "sound backs in general" in found.neutral_source
 
 
+def over_neutral(neutral_deg: float, raw_deg: float):
+    """The three rounding columns as the strokes hold them once a neutral was taken off."""
+    places = ("catch", "drive", "release")
+    raw = [column(f"rounding_{at}_raw_deg", [raw_deg] * 6) for at in places]
+    over = [column(f"rounding_{at}_deg", [raw_deg - neutral_deg] * 6) for at in places]
+    return (*raw, *over)
+
+
 def test_rounding_over_the_athletes_own_neutral_is_kept():
-    own = tuple(column(f"rounding_{at}_deg", [20.0] * 6) for at in ("catch", "drive", "release"))
-    found = assess(made_strokes(columns=own), NOVICE)
+    found = assess(made_strokes(columns=over_neutral(2.0, 22.0)), NOVICE)
     assert "own, sitting upright in this clip" in found.neutral_source
     assert found.first_check == "rounding"
     assert found.first.value == pytest.approx(20.0)
+    assert found.first.u < 1.96 * NOVICE.neutral_raw_se_deg
+
+
+def test_the_standards_own_neutral_is_recognised_in_the_strokes():
+    found = assess(made_strokes(columns=over_neutral(NOVICE.neutral_raw_deg, 30.0)), NOVICE)
+    assert "sound backs in general" in found.neutral_source
+    assert found.first.value == pytest.approx(30.0 - NOVICE.neutral_raw_deg)
+    assert found.first.u > 1.96 * NOVICE.neutral_raw_se_deg
+
+
+def test_a_neutral_that_the_standard_names_for_the_athlete_wins(tmp_path):
+    path = tmp_path / "squad.toml"
+    path.write_text("[athlete.eva]\nneutral_raw_deg = 21.0\n")
+    strokes = made_strokes(columns=over_neutral(2.0, 22.0))
+    found = assess(strokes, load_standard(path, athlete="Eva"))
+    assert "as the standard gives it" in found.neutral_source
+    assert found.first_check is None
 
 
 def test_a_season_neutral_is_said():
