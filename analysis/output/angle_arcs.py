@@ -12,6 +12,9 @@ from analysis.output.palette import ARMS, BODY, INK, LEGS, VERTICAL, Rgb
 from analysis.output.skeleton import SHIFT, fixed, line
 from analysis.output.text import Picture, blend, plate
 
+#: Size of the numbers, in units: readable where a phone shows the clip a third as wide.
+NUMBER_SIZE = 31
+
 
 class AngleArcs:
     """Draws the arcs and numbers of ``moment.show``."""
@@ -45,7 +48,7 @@ class AngleArcs:
         side = -moment.feet if value >= 0 else moment.feet
         if name == "shin_deg":
             side = moment.feet
-        number = plate(_about(moment, name) + said, round(26 * unit), colour=colour)
+        number = plate(_about(moment, name) + said, round(NUMBER_SIZE * unit), colour=colour)
         x = float(top[0]) + side * 12 * unit - (number.width if side < 0 else 0)
         share = 0.35 if name == "trunk_deg" else 0.1
         y = float((base + up * (1.12 - share) * length)[1]) - number.height
@@ -63,7 +66,7 @@ class AngleArcs:
         shorter = min(float(np.hypot(*(one - at))), float(np.hypot(*(other - at))))
         arc(frame, at, one - at, other - at, 0.45 * shorter, colour, unit)
         text = f"{_about(moment, name)}{joints[1]} {round(value)}°"
-        number = plate(text, round(26 * unit), colour=colour)
+        number = plate(text, round(NUMBER_SIZE * unit), colour=colour)
         # Above the joint and from there towards the feet: clear of the shoulder.
         left = float(at[0]) - (18 * unit if moment.feet > 0 else number.width - 18 * unit)
         blend(frame, number, left, float(at[1]) - number.height - 20 * unit)

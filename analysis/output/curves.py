@@ -14,6 +14,13 @@ import numpy as np
 from analysis.checks import FloatArray
 from analysis.motion.motion import ANGLES
 from analysis.result import Review
+from analysis.stroke.progress import (
+    LEAST_ELBOW_DEG,
+    LEAST_SLIDE_SHARE,
+    LEAST_TRUNK_DEG,
+    progress,
+)
+from analysis.stroke.view import body_of
 
 #: Points of a curve from catch to next catch.
 POINTS = 101
@@ -128,28 +135,45 @@ def gate(
     return (Gate(along, low, high, measure, found.level in ("steady", "cannot tell")),)
 
 
-def progress(review: Review, values: FloatArray, start: FloatArray) -> FloatArray:
-    """Return a part's progress over the drive [shape=(N, POINTS)], 0 at its start … 1 at its most.
+def drive_progress(review: Review) -> dict[str, FloatArray]:
+    """Return the progress of legs, body and arms over the drive, each [shape=(N, POINTS)], 0…1.
 
-    Running maximum of (x − x at the start) ÷ (extreme reached in the drive − x at the start).
-    `start` [shape=(N,), s] is where each stroke's drive starts. NaN for a stroke without data.
+    The drive starts at the earlier of catch and full compression. NaN for a stroke in which the
+    part hardly moves or is not seen throughout.
     """
-    strokes, t_s = review.strokes, review.motion.t_s
-    known = np.isfinite(values)
-    rows = np.full((strokes.count, POINTS), np.nan)
-    if known.sum() < 2:
-        return rows
-    for i in range(strokes.count):
-        times = np.linspace(start[i], strokes.release_s[i], POINTS)
-        x = np.interp(times, t_s[known], values[known])
-        moved = x - x[0]
-        way = moved[int(np.argmax(np.abs(moved)))]
-        if way:
-            rows[i] = np.clip(np.maximum.accumulate(moved / way), 0.0, 1.0)
-    return rows
+    motion, strokes = review.motion, review.strokes
+    slide = body_of(motion, math.nan, math.nan).full_slide_px
+    parts = {
+        "legs": (motion.seat_px, LEAST_SLIDE_SHARE * slide),
+        "body": (motion.angle("trunk_deg"), LEAST_TRUNK_DEG),
+        "arms": (motion.angle("elbow_deg"), LEAST_ELBOW_DEG),
+    }
+    start_s = np.fmin(strokes.catch_s, strokes.full_compression_s)
+    times = [
+        np.linspace(start, end, POINTS)
+        for start, end in zip(start_s, strokes.release_s, strict=True)
+    ]
+    return {
+        name: np.array([progress(-np.interp(own, motion.t_s, values), least) for own in times])
+        for name, (values, least) in parts.items()
+    }
 
 
-def drive_starts(review: Review) -> FloatArray:
-    """Return the earlier of catch and full compression of each stroke [shape=(N,), s]."""
-    strokes = review.strokes
-    return np.asarray(np.fmin(strokes.catch_s, strokes.full_compression_s))
+def slide_pct(review: Review) -> FloatArray:
+    """Return the seat's place over time [shape=(T,)], 0 rearmost … 100 foremost in this clip."""
+    seat = review.motion.seat_px
+    if not np.isfinite(seat).any():
+        return np.full(len(seat), np.nan)
+    low, high = np.nanpercentile(seat, [1.0, 99.0])
+    return np.asarray(100.0 * (seat - low) / max(float(high - low), 1e-9))
+
+
+def neutral_rounding_deg(review: Review) -> float:
+    """Return the neutral back angle that rounding was counted from; 0 when it is not known."""
+    raw = review.strokes.measures.get("rounding_catch_raw_deg")
+    over = review.strokes.measures.get("rounding_catch_deg")
+    if raw is None or over is None:
+        return 0.0
+    gap = raw.values - over.values
+    known = gap[np.isfinite(gap)]
+    return float(np.median(known)) if len(known) else 0.0

@@ -1,13 +1,8 @@
-"""The figures of the page: SVG that takes its colours from the page, light or dark.
-
-matplotlib draws with stand-in colours that are then exchanged for the page's CSS variables; text
-stays text, so it uses the page's font and can be read aloud. No global state of pyplot is used.
-"""
+"""The figures of the page: the stroke as curves, the order of the drive, the handle's path."""
 
 from __future__ import annotations
 
-import io
-import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -16,28 +11,24 @@ import numpy as np
 from analysis.checks import FloatArray
 from analysis.output import curves, words
 from analysis.output.curves import Curve, Gate
+from analysis.output.svg import (
+    ARMS,
+    BODY,
+    FAINT,
+    FONT_PT,
+    GOOD,
+    INK,
+    LEGS,
+    PAPER,
+    RULE,
+    new_figure,
+    svg_of,
+)
 from analysis.result import Review
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-#: Stand-in colours and the CSS variables they become.
-STAND_INS = {
-    "#010101": "var(--ink)",
-    "#020202": "var(--faint)",
-    "#030303": "var(--legs)",
-    "#040404": "var(--body)",
-    "#050505": "var(--arms)",
-    "#060606": "var(--good)",
-    "#070707": "var(--alert)",
-    "#080808": "var(--rule)",
-    "#090909": "var(--paper)",
-}
-INK, FAINT, LEGS, BODY, ARMS, GOOD, ALERT, RULE, PAPER = STAND_INS
-
-_WIDTH_IN, _HEIGHT_IN, _DPI = 4.4, 2.6, 72
-_FONT_PT = 10.5
 
 
 @dataclass(frozen=True)
@@ -51,332 +42,217 @@ class Picture:
     reading: str
 
 
-def _figure(height_in: float = _HEIGHT_IN) -> tuple[Figure, Axes]:
-    from matplotlib.backends.backend_svg import FigureCanvasSVG
-    from matplotlib.figure import Figure
+@dataclass(frozen=True)
+class _Plan:
+    """How a curve is drawn; ``top`` is a value that the axis shows in any case."""
 
-    figure = Figure(figsize=(_WIDTH_IN, height_in), dpi=_DPI)
-    FigureCanvasSVG(figure)
-    axes = figure.add_axes((0.125, 0.17, 0.855, 0.77))
-    axes.patch.set_alpha(0.0)
-    figure.patch.set_alpha(0.0)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
-    for side in ("left", "bottom"):
-        axes.spines[side].set_color(RULE)
-    axes.tick_params(colors=FAINT, labelsize=_FONT_PT, length=3)
-    return figure, axes
-
-
-def svg_of(figure: Figure, key: str, title: str, alt: str) -> str:
-    """Return the SVG of a figure, the same for the same content, fit to stand inside a page."""
-    import matplotlib
-
-    buffer = io.StringIO()
-    with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": f"sideon-{key}"}):
-        figure.savefig(buffer, format="svg", transparent=True, metadata={"Date": None})
-    text = buffer.getvalue()
-    text = text[text.index("<svg") :]
-    text = re.sub(r"<metadata>.*?</metadata>\s*", "", text, flags=re.S)
-    view = re.search(r'viewBox="([^"]+)"', text)
-    assert view is not None
-    names = f"{key}-title {key}-alt"
-    opening = (
-        f'<svg class="figure" role="img" viewBox="{view.group(1)}" aria-labelledby="{names}">'
-        f'<title id="{key}-title">{_escaped(title)}</title>'
-        f'<desc id="{key}-alt">{_escaped(alt)}</desc>'
-    )
-    inside = text[text.index(">") + 1 :]
-    inside = re.sub(r'\bid="([^"]+)"', rf'id="{key}-\1"', inside)
-    inside = re.sub(r"url\(#([^)]+)\)", rf"url(#{key}-\1)", inside)
-    inside = re.sub(r'(?:xlink:)?href="#([^"]+)"', rf'href="#{key}-\1"', inside)
-    for stand_in, variable in STAND_INS.items():
-        inside = inside.replace(stand_in, variable)
-    # The page's font and its size in px instead of matplotlib's.
-    inside = re.sub(r"font: ([\d.]+)px [^;\"]+", r"font-size: \1px", inside)
-    return opening + inside
-
-
-def _escaped(text: str) -> str:
-    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
-
-
-def _stroke_axis(axes: Axes, turn: float) -> None:
-    """Mark catch, release and next catch on the stroke's axis."""
-    axes.set_xlim(0.0, 1.0)
-    axes.set_xticks([0.0, turn, 1.0], ["catch", "release", "catch"])
-    labels = axes.get_xticklabels()
-    labels[0].set_horizontalalignment("left")
-    labels[-1].set_horizontalalignment("right")
-    axes.axvline(turn, color=RULE, linewidth=1.0, zorder=0)
-
-
-def _gates(axes: Axes, gates: tuple[Gate, ...]) -> None:
-    """Draw what the standard asks for: an open-ended or closed bracket at its instant."""
-    low_end, high_end = axes.get_ylim()
-    for one in gates:
-        at = min(max(one.along, 0.018), 0.982)
-        low = low_end if one.low is None else one.low
-        high = high_end if one.high is None else one.high
-        from matplotlib.patches import Rectangle
-
-        box = Rectangle(
-            (at - 0.016, low), 0.032, high - low, facecolor=GOOD, alpha=0.28, linewidth=0, zorder=1
-        )
-        axes.add_patch(box)
-        for end in (one.low, one.high):
-            if end is not None:
-                axes.plot(
-                    [at - 0.03, at + 0.03],
-                    [end, end],
-                    color=GOOD,
-                    linewidth=2.2,
-                    zorder=4,
-                    solid_capstyle="butt",
-                    clip_on=False,
-                )
-    axes.set_ylim(low_end, high_end)
-
-
-def _range(values: list[float], least: float) -> tuple[float, float]:
-    known = [v for v in values if np.isfinite(v)]
-    if not known:
-        return -1.0, 1.0
-    low, high = min(known), max(known)
-    short = max(0.0, least - (high - low)) / 2
-    pad = 0.06 * (high - low + 2 * short)
-    return low - short - pad, high + short + pad
-
-
-def _plot_curve(
-    one: Curve, colour: str, turn: float, style: Any, scale: float, unit: str
-) -> Figure:
-    figure, axes = _figure()
-    axis = np.linspace(0.0, 1.0, curves.POINTS)
-    mean, sd = scale * one.mean, scale * one.sd
-    axes.fill_between(axis, mean - sd, mean + sd, color=colour, alpha=0.2, linewidth=0, zorder=2)
-    axes.plot(axis, mean, color=colour, linewidth=2.4, linestyle=style, zorder=3)
-    ends = [v for g in one.gates for v in (g.low, g.high) if v is not None]
-    spread = np.where(np.isfinite(sd), sd, 0.0)
-    low, high = _range([*(mean - spread), *(mean + spread), *ends], 12.0)
-    axes.set_ylim(low, high)
-    _stroke_axis(axes, turn)
-    _gates(axes, one.gates)
-    axes.yaxis.set_major_formatter(lambda v, _: f"{v:.0f}{unit}".replace("-", "−"))
-    axes.locator_params(axis="y", nbins=5)
-    return figure
-
-
-def _at(one: Curve, along: float) -> float:
-    return float(np.interp(along, np.linspace(0.0, 1.0, curves.POINTS), one.mean))
-
-
-def _alt(one: Curve, what: str, turn: float, unit: str, scale: float = 1.0) -> str:
-    front, back = scale * _at(one, 0.0), scale * _at(one, turn)
-    spread = scale * float(np.nanmean(one.sd)) if np.isfinite(one.sd).any() else float("nan")
-    said = (
-        f"{what} over the stroke: {front:.0f}{unit} at the catch, {back:.0f}{unit} at the release"
-    )
-    said += f", ± {spread:.0f}{unit} from stroke to stroke" if np.isfinite(spread) else ""
-    for g in one.gates:
-        limit = words.limits(g.low, g.high, "deg")
-        where = "at the front" if abs(g.along - turn) > 0.02 else "at the release"
-        said += f"; the standard asks for {limit} {where}"
-    return (said + ".").replace("-", "−")
+    curve: Curve
+    title: str
+    what: str
+    colour: str
+    style: Any
+    unit: str
+    reading: str
+    top: float | None = None
 
 
 def stroke_pictures(review: Review) -> list[Picture]:
     """Return the stroke curves as pictures; none without a whole stroke."""
     if not review.strokes.count:
         return []
-    turn, front = curves.release_along(review), curves.front_along(review)
-    neutral = _neutral(review)
-    seat = review.motion.seat_px
-    low, high = np.nanpercentile(seat, [1, 99]) if np.isfinite(seat).any() else (0.0, 1.0)
-    slide = 100.0 * (seat - low) / max(float(high - low), 1e-9)
-    plans = [
-        (
-            curves.angle_curve(
-                review,
-                "trunk_deg",
-                (
-                    *curves.gate(review, "catch_trunk_deg", front),
-                    *curves.gate(review, "layback_deg", turn, sign=-1.0),
-                ),
-            ),
-            "Body",
-            "Lean of the body",
-            BODY,
-            "-",
-            "°",
-            "Up is leaning forward, down is leaning back; 0° is upright.",
-        ),
-        (
-            curves.curve(review, "slide", slide),
-            "Seat",
-            "Place of the seat on its slide",
-            LEGS,
-            "-",
-            " %",
-            "100 % is as far forward as your seat came, 0 % as far back.",
-        ),
-        (
-            curves.angle_curve(review, "knee_deg", curves.gate(review, "knee_release_deg", turn)),
-            "Knees",
-            "Knee angle",
-            LEGS,
-            (0, (6, 2)),
-            "°",
-            "180° is a straight leg.",
-        ),
-        (
-            curves.angle_curve(review, "shin_deg", curves.gate(review, "shin_catch_deg", front)),
-            "Shins",
-            "Lean of the shin",
-            LEGS,
-            (0, (1.5, 1.5)),
-            "°",
-            "0° is an upright shin; above it your knee is past your ankle.",
-        ),
-        (
-            curves.angle_curve(review, "elbow_deg", curves.gate(review, "elbow_catch_deg", front)),
-            "Arms",
-            "Elbow angle",
-            ARMS,
-            (0, (5, 1.5, 1, 1.5)),
-            "°",
-            "180° is a straight arm.",
-        ),
-        (
-            curves.angle_curve(
-                review,
-                "back_rounding_deg",
-                (
-                    *curves.gate(review, "rounding_catch_deg", front, shift=neutral),
-                    *curves.gate(review, "rounding_release_deg", turn, shift=neutral),
-                ),
-            ),
-            "Back",
-            "Rounding of the back",
-            BODY,
-            (0, (4, 1.5)),
-            "°",
-            "Lower is a longer back.",
-        ),
-    ]
+    turn = curves.release_along(review)
     made = []
-    for one, title, what, colour, style, unit, reading in plans:
-        if not np.isfinite(one.mean).any():
-            continue
-        figure = _plot_curve(one, colour, turn, style, 1.0, unit)
-        alt = _alt(one, what, turn, unit)
-        key = f"curve-{one.name.removesuffix('_deg').replace('_', '-')}"
-        made.append(Picture(key, title, svg_of(figure, key, title, alt), alt, reading))
+    for plan in _plans(review, turn, curves.front_along(review)):
+        if np.isfinite(plan.curve.mean).any():
+            key = f"curve-{plan.curve.name.removesuffix('_deg').replace('_', '-')}"
+            alt = _alt(plan, turn)
+            svg = svg_of(_plot_curve(plan, turn), key, plan.title, alt)
+            made.append(Picture(key, plan.title, svg, alt, plan.reading))
     return made
 
 
-def _neutral(review: Review) -> float:
-    """Return the neutral back angle that rounding was counted from; 0 when it is not known."""
-    raw = review.strokes.measures.get("rounding_catch_raw_deg")
-    over = review.strokes.measures.get("rounding_catch_deg")
-    if raw is None or over is None:
-        return 0.0
-    gap = raw.values - over.values
-    known = gap[np.isfinite(gap)]
-    return float(np.median(known)) if len(known) else 0.0
+def _plans(review: Review, turn: float, front: float) -> list[_Plan]:
+    def angle(name: str, *gates: tuple[Gate, ...]) -> Curve:
+        return curves.angle_curve(review, name, tuple(g for group in gates for g in group))
+
+    def gate(measure: str, at: float, shift: float = 0.0, sign: float = 1.0) -> tuple[Gate, ...]:
+        return curves.gate(review, measure, at, shift, sign)
+
+    neutral = curves.neutral_rounding_deg(review)
+    dashes, dots, chain = (0, (6, 2)), (0, (1.6, 1.4)), (0, (5, 1.5, 1, 1.5))
+    back = angle(
+        "back_rounding_deg",
+        gate("rounding_catch_deg", front, neutral),
+        gate("rounding_release_deg", turn, neutral),
+    )
+    trunk = angle("trunk_deg", gate("catch_trunk_deg", front), gate("layback_deg", turn, sign=-1.0))
+    shin = angle("shin_deg", gate("shin_catch_deg", front))
+    knee = angle("knee_deg", gate("knee_release_deg", turn))
+    elbow = angle("elbow_deg", gate("elbow_catch_deg", front))
+    seat = curves.curve(review, "seat", curves.slide_pct(review))
+    return [
+        _Plan(trunk, "Body", "Lean of the body", BODY, "-", "°",
+              "Up is leaning forward, down is leaning back; 0° is upright."),
+        _Plan(back, "Back", "Rounding of the back", BODY, dashes, "°", "Lower is a longer back."),
+        _Plan(seat, "Seat", "Place of the seat on its slide", LEGS, "-", " %",
+              "100 % is as far forward as your seat came, 0 % as far back."),
+        _Plan(shin, "Shins", "Lean of the shin", LEGS, dots, "°",
+              "0° is an upright shin; above it your knee is past your ankle.", 8.0),
+        _Plan(knee, "Knees", "Knee angle", LEGS, dashes, "°", "180° is a straight leg.", 180.0),
+        _Plan(elbow, "Arms", "Elbow angle", ARMS, chain, "°", "180° is a straight arm.", 180.0),
+    ]  # fmt: skip
 
 
-def order_picture(review: Review) -> Picture | None:
-    """Return the order of legs, body and arms in the drive."""
-    if not review.strokes.count:
-        return None
-    start = curves.drive_starts(review)
-    motion = review.motion
-    parts = [
-        ("legs", curves.progress(review, motion.seat_px, start), LEGS, "-"),
-        ("body", curves.progress(review, motion.angle("trunk_deg"), start), BODY, (0, (5, 2))),
-        ("arms", curves.progress(review, motion.angle("elbow_deg"), start), ARMS, (0, (1.5, 1.2))),
-    ]
-    figure, axes = _figure()
-    axis = np.linspace(0.0, 100.0, curves.POINTS)
-    halves = []
-    for name, rows, colour, style in parts:
-        mean = _mean(rows)
-        if not np.isfinite(mean).any():
-            continue
-        axes.plot(axis, 100 * mean, color=colour, linewidth=2.6, linestyle=style)
-        half = float(np.interp(0.5, mean, axis))
-        halves.append((name, half))
-        axes.annotate(
-            name,
-            (half, 50),
-            xytext=(-6, 5),
-            textcoords="offset points",
-            ha="right",
-            color=colour,
-            fontsize=_FONT_PT + 1,
-            fontweight="bold",
-        )
-    if not halves:
-        return None
-    axes.set_xlim(0, 100)
-    axes.set_ylim(0, 102)
-    axes.set_xticks([0, 50, 100], ["catch", "half of the drive", "release"])
+def _plot_curve(plan: _Plan, turn: float) -> Figure:
+    figure, axes = new_figure()
+    axis = np.linspace(0.0, 1.0, curves.POINTS)
+    mean, sd = plan.curve.mean, plan.curve.sd
+    axes.fill_between(
+        axis, mean - sd, mean + sd, color=plan.colour, alpha=0.22, linewidth=0, zorder=2
+    )
+    axes.plot(axis, mean, color=plan.colour, linewidth=2.4, linestyle=plan.style, zorder=3)
+    spread = np.where(np.isfinite(sd), sd, 0.0)
+    ends = [v for g in plan.curve.gates for v in (g.low, g.high) if v is not None]
+    ends += [] if plan.top is None else [plan.top]
+    limits = _range([*(mean - spread), *(mean + spread), *ends], 12.0)
+    axes.set_ylim(limits)
+    _stroke_axis(axes, turn)
+    for one in plan.curve.gates:
+        _gate(axes, one, turn)
+    axes.yaxis.set_major_formatter(lambda v, _: f"{v:.0f}{plan.unit}".replace("-", "−"))
+    if plan.top == 180.0:
+        axes.set_yticks(np.arange(0.0, 181.0, 30.0), minor=False)
+        axes.set_ylim(limits)
+    else:
+        axes.locator_params(axis="y", nbins=5)
+    return figure
+
+
+def _stroke_axis(axes: Axes, turn: float) -> None:
+    """Mark catch, release and next catch on the stroke's axis."""
+    axes.set_xlim(0.0, 1.0)
+    axes.set_xticks([0.0, turn, 1.0], ["catch", "release", "catch"])
+    _keep_inside(axes)
+    axes.axvline(turn, color=RULE, linewidth=1.0, zorder=0)
+
+
+def _keep_inside(axes: Axes) -> None:
     labels = axes.get_xticklabels()
     labels[0].set_horizontalalignment("left")
     labels[-1].set_horizontalalignment("right")
+
+
+def _gate(axes: Axes, one: Gate, turn: float) -> None:
+    """Draw what the standard asks for at its instant: a barred box, open where there is no limit.
+
+    The front of the stroke stands at both ends of the axis, and so does its box.
+    """
+    from matplotlib.patches import Rectangle
+
+    bottom, top = axes.get_ylim()
+    low = bottom if one.low is None else one.low
+    high = top if one.high is None else one.high
+    places = [one.along] if abs(one.along - turn) < 1e-9 else [one.along, one.along + 1.0]
+    for place in (min(max(p, 0.018), 0.982) for p in places if p <= 1.05):
+        axes.add_patch(
+            Rectangle((place - 0.018, low), 0.036, high - low, color=GOOD, alpha=0.3, lw=0)
+        )
+        for end in (one.low, one.high):
+            if end is not None:
+                axes.plot([place - 0.03, place + 0.03], [end, end], color=GOOD, linewidth=2.4,
+                          zorder=4, solid_capstyle="butt", clip_on=False)  # fmt: skip
+    axes.set_ylim(bottom, top)
+
+
+def _range(values: Iterable[float], least: float) -> tuple[float, float]:
+    """Return an axis range around `values`, at least `least` wide."""
+    known = [v for v in values if np.isfinite(v)]
+    low, high = min(known), max(known)
+    short = max(0.0, least - (high - low)) / 2
+    pad = 0.07 * (high - low + 2 * short)
+    return low - short - pad, high + short + pad
+
+
+def _alt(plan: _Plan, turn: float) -> str:
+    """Say in words, with numbers, what a curve shows."""
+    one, unit = plan.curve, plan.unit
+    axis = np.linspace(0.0, 1.0, curves.POINTS)
+    ends = [
+        f"{np.interp(along, axis, one.mean):.0f}{unit} at the {name}"
+        for along, name in ((0.0, "catch"), (turn, "release"))
+        if np.isfinite(np.interp(along, axis, one.mean))
+    ]
+    said = f"{plan.what} over the stroke: {', '.join(ends) or 'shown in parts only'}"
+    if np.isfinite(one.sd).any():
+        said += f", ± {np.nanmean(one.sd):.0f}{unit} from stroke to stroke"
+    for g in one.gates:
+        where = "at the release" if abs(g.along - turn) < 1e-9 else "at the front"
+        said += f"; the standard asks for {words.limits(g.low, g.high, 'deg')} {where}"
+    return (said + ".").replace("-", "−")
+
+
+def order_picture(review: Review) -> Picture | None:
+    """Return the order of legs, body and arms in the drive; ``None`` when none of them moves."""
+    if not review.strokes.count:
+        return None
+    figure, axes = new_figure()
+    axis = np.linspace(0.0, 100.0, curves.POINTS)
+    looks = {"legs": (LEGS, "-"), "body": (BODY, (0, (5, 2))), "arms": (ARMS, (0, (1.6, 1.3)))}
+    halves: dict[str, float] = {}
+    for name, rows in curves.drive_progress(review).items():
+        known = np.isfinite(rows).all(axis=1)
+        if known.any():
+            mean = rows[known].mean(axis=0)
+            colour, style = looks[name]
+            axes.plot(axis, 100 * mean, color=colour, linewidth=2.6, linestyle=style)
+            halves[name] = float(np.interp(0.5, mean, axis))
+            _name_line(axes, name, colour, axis, mean)
+    if not halves:
+        return None
+    axes.set_xlim(0, 100)
+    axes.set_ylim(0, 103)
+    axes.set_xticks([0, 50, 100], ["catch", "middle of the drive", "release"])
+    _keep_inside(axes)
     axes.set_yticks([0, 50, 100], ["0 %", "50 %", "done"])
-    said = ", ".join(f"{name} at {half:.0f} %" for name, half in halves)
+    said = ", ".join(f"{name} at {half:.0f} %" for name, half in halves.items())
     alt = f"How much of their way legs, body and arms have done in the drive. Half done: {said}."
     title = "Legs, body, arms"
-    reading = "The legs go first, then the body, and the arms finish."
+    reading = "How the pull is shared out: the legs go first, then the body, and the arms finish."
     return Picture("order", title, svg_of(figure, "order", title, alt), alt, reading)
 
 
-def _mean(rows: FloatArray) -> FloatArray:
-    known = np.isfinite(rows).all(axis=1)
-    if not known.any():
-        return np.full(rows.shape[1], np.nan)
-    return np.asarray(rows[known].mean(axis=0))
+def _name_line(axes: Axes, name: str, colour: str, axis: FloatArray, mean: FloatArray) -> None:
+    """Write a part's name on its own line, each part at another height so that none collide."""
+    height = {"legs": 0.72, "body": 0.46, "arms": 0.2}[name]
+    axes.text(
+        float(np.interp(height, mean, axis)), 100 * height, name, color=colour, ha="center",
+        va="center", fontsize=FONT_PT + 1, fontweight="bold",
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
+    )  # fmt: skip
 
 
 def handle_picture(review: Review) -> Picture | None:
-    """Return the path of the handle, drive and recovery apart."""
+    """Return the path of the handle, drive and recovery apart; ``None`` when it is not known."""
     if not review.strokes.count:
         return None
-    wrist = review.motion.place("wrist")
-    arm = max(review.motion.segments_px["forearm"], 1e-9)
-    x = curves.curve(review, "x", wrist[:, 0] / arm).mean
-    y = curves.curve(review, "y", wrist[:, 1] / arm).mean
-    if not (np.isfinite(x).any() and np.isfinite(y).any()):
+    wrist = review.motion.place("wrist") / max(review.motion.segments_px["forearm"], 1e-9)
+    over = [curves.curve(review, axis, wrist[:, k]) for k, axis in enumerate("xy")]
+    x, y = over[0].mean, over[1].mean
+    if not (np.isfinite(x).all() and np.isfinite(y).all()):
         return None
-    figure, axes = _figure()
+    figure, axes = new_figure()
+    axes.set_position((0.02, 0.03, 0.96, 0.94))
     turn = round(curves.release_along(review) * (curves.POINTS - 1))
-    axes.plot(x[: turn + 1], y[: turn + 1], color=ARMS, linewidth=2.8, label="drive")
-    axes.plot(x[turn:], y[turn:], color=ARMS, linewidth=2.0, linestyle=(0, (2, 1.6)))
-    each_x, each_y = (curves.lay_over(review, wrist[:, k] / arm) for k in (0, 1))
-    for own_x, own_y in zip(each_x, each_y, strict=True):
+    for own_x, own_y in zip(over[0].each, over[1].each, strict=True):
         axes.plot(own_x, own_y, color=ARMS, linewidth=0.7, alpha=0.35, zorder=1)
+    axes.plot(x[: turn + 1], y[: turn + 1], color=ARMS, linewidth=2.8)
+    axes.plot(x[turn:], y[turn:], color=ARMS, linewidth=2.2, linestyle=(0, (2, 1.6)))
     axes.set_aspect("equal", adjustable="datalim")
     if review.motion.facing == "left":
         axes.invert_xaxis()
-    axes.set_xticks([])
-    axes.set_yticks([])
-    for side in ("left", "bottom"):
-        axes.spines[side].set_visible(False)
-    for k, text, dy in ((turn // 2, "drive", 9), ((turn + curves.POINTS) // 2, "recovery", -16)):
-        higher = 1 if (y[k] >= np.nanmean(y)) == (dy > 0) else -1
-        axes.annotate(
-            text,
-            (x[k], y[k]),
-            xytext=(0, dy * higher if higher > 0 else -dy - 6),
-            textcoords="offset points",
-            ha="center",
-            color=INK,
-            fontsize=_FONT_PT,
-        )
-    rise = float(np.nanmax(y) - np.nanmin(y))
-    length = float(np.nanmax(x) - np.nanmin(x))
+    axes.set_axis_off()
+    _name_path(axes, x, y, turn, review.motion.facing == "right")
+    rise, length = (float(np.ptp(v)) for v in (y, x))
     alt = (
         f"Path of the handle: {length:.1f} forearms long and {rise:.1f} forearms high; "
         "full line the drive, dashed line the recovery."
@@ -384,3 +260,26 @@ def handle_picture(review: Review) -> Picture | None:
     title = "Path of the handle"
     reading = "Full line: the pull. Dashed line: the way forward. Flat and narrow is good."
     return Picture("handle", title, svg_of(figure, "handle", title, alt), alt, reading)
+
+
+def _name_path(axes: Axes, x: FloatArray, y: FloatArray, turn: int, feet_right: bool) -> None:
+    """Name both ways of the handle above and below its path, and its two ends."""
+    drive_on_top = bool(y[: turn + 1].mean() > y[turn:].mean())
+    to_feet, to_body = ("→", "←") if feet_right else ("←", "→")
+    middle = float((x.max() + x.min()) / 2)
+    names = {True: f"{to_body} drive", False: f"recovery {to_feet}"}
+    for on_top in (True, False):
+        axes.annotate(
+            names[on_top == drive_on_top],
+            (middle, float(y.max() if on_top else y.min())),
+            xytext=(0, 14 if on_top else -14), textcoords="offset points",
+            ha="center", va="center", color=INK, fontsize=FONT_PT,
+        )  # fmt: skip
+    for at, name, side in ((0, "catch", 1), (turn, "release", -1)):
+        outward = side if feet_right else -side
+        axes.annotate(
+            name, (float(x[at]), float(y[at])), xytext=(7 * outward, 0),
+            textcoords="offset points", ha="left" if outward > 0 else "right", va="center",
+            color=FAINT, fontsize=FONT_PT,
+        )  # fmt: skip
+    axes.margins(0.2, 0.3)

@@ -9,7 +9,8 @@ import numpy as np
 
 from analysis.coaching.readiness import readiness_text
 from analysis.output import words
-from analysis.output.page import SIGNS, environment
+from analysis.output.page import environment
+from analysis.output.rows import SIGNS
 from analysis.result import Review
 
 
@@ -47,7 +48,7 @@ def entry_of(review: Review) -> IndexEntry:
         date=review.date,
         stage=words.stage_label(strokes.stage),
         strokes=strokes.count,
-        rate=words.quantity(float(np.nanmean(rate.values)), "1/min") if rate and known else "",
+        rate=f"{np.nanmean(rate.values):.0f}" if rate and known else "",
         first_thing=findings.first.title if findings.first else "",
         first_text=findings.first_text,
         ready=findings.readiness.ready,

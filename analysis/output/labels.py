@@ -23,7 +23,7 @@ class Labels:
         """Draw onto `frame_rgb` in place."""
         unit, edge = moment.unit, 12 * moment.unit
         if self._title:
-            blend(frame_rgb, plate(self._title, round(20 * unit), opacity=0.6), edge, edge)
+            blend(frame_rgb, plate(self._title, round(22 * unit), opacity=0.6), edge, edge)
         if moment.slowed > 1.0:
-            sign = plate(f"{moment.slowed:g}× slower", round(22 * unit), sign="slow")
+            sign = plate(f"{moment.slowed:g}× slower", round(27 * unit), sign="slow")
             blend(frame_rgb, sign, frame_rgb.shape[1] - sign.width - edge, edge)

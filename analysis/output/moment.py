@@ -14,7 +14,7 @@ from analysis.result import Review
 from analysis.stroke.strokes import Strokes
 
 #: A note stays this long before and after the moment that shows it, s.
-NOTE_BEFORE_S, NOTE_AFTER_S = 0.25, 0.55
+NOTE_BEFORE_S, NOTE_AFTER_S = 0.25, 0.75
 
 #: An angle less certain than this is drawn with "about".
 ROUGH_SE_DEG = 6.0

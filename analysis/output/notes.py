@@ -21,12 +21,12 @@ class Notes:
     def draw(self, frame_rgb: Picture, moment: Moment) -> None:
         """Draw onto `frame_rgb` in place."""
         unit = moment.unit
-        top = 56 * unit
-        longest = round(frame_rgb.shape[1] - 110 * unit)
+        top = 58 * unit
+        longest = round(frame_rgb.shape[1] - 118 * unit)
         for note in moment.notes[:MOST]:
             words = plate(
                 note.text,
-                round(29 * unit),
+                round(33 * unit),
                 colour=INK,
                 ground=ALERT,
                 opacity=0.94 if note.first else 0.86,

@@ -16,66 +16,16 @@ import numpy as np
 from markupsafe import Markup
 
 from analysis.coaching import cautions
-from analysis.coaching.findings import Finding
 from analysis.coaching.readiness import readiness_text
 from analysis.output import figures, words
 from analysis.output.annotated import Timing
 from analysis.output.moment import stroke_to_show
-from analysis.output.tables import measure_summary, plain
+from analysis.output.rows import FindingRow, MeasureRow, finding_row, measure_rows
+from analysis.output.tables import plain
 from analysis.result import QualityPoint, Review
 from analysis.stroke.strokes import STAGES
 
-#: A sign for each level, so that it is never told by colour alone.
-SIGNS = {"work on": "▲", "watch": "◐", "steady": "✓", "cannot tell": "?", "not applicable": "–"}
-
 _QUALITY_SIGNS = {"good": "✓", "fair": "◐", "poor": "▲"}
-
-
-@dataclass(frozen=True)
-class Strip:
-    """A value with its uncertainty on a line with the standard's band; all in % of the line."""
-
-    band_left: float
-    band_wide: float
-    value: float
-    u_left: float
-    u_wide: float
-    open_low: bool
-    open_high: bool
-
-
-@dataclass(frozen=True)
-class FindingRow:
-    """One finding as the page shows it."""
-
-    check: str
-    label: str
-    measure: str
-    level: str
-    level_word: str
-    sign: str
-    value: str
-    u: str
-    limits: str
-    strokes: str
-    text: str
-    because_of: str
-    strip: Strip | None
-    shown_s: float | None
-    clip_s: float | None
-
-
-@dataclass(frozen=True)
-class MeasureRow:
-    """One measure in the table at the end."""
-
-    name: str
-    label: str
-    mean: str
-    sd: str
-    n: int
-    se: str
-    each: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -108,6 +58,7 @@ class ReportPage:
     note: str
     first: FindingRow | None
     first_text: str
+    first_check: str
     later: tuple[FindingRow, ...]
     did_well: tuple[str, ...]
     drill: Any
@@ -129,80 +80,17 @@ class ReportPage:
     quality: tuple[tuple[str, QualityPoint, str], ...]
     remarks: tuple[str, ...]
     cautions: tuple[str, ...]
+    keeping: tuple[str, ...]
     findings: tuple[FindingRow, ...]
     not_judged: tuple[FindingRow, ...]
     context: tuple[tuple[str, str], ...]
+    context_words: str
     measures: tuple[MeasureRow, ...]
     neutral_source: str
     standard: str
     clip_facts: tuple[tuple[str, str], ...]
     versions: tuple[tuple[str, str], ...]
     data: dict[str, Any]
-
-
-def strip_of(finding: Finding) -> Strip | None:
-    """Return where value, uncertainty and band lie on a line; ``None`` when nothing was told."""
-    low, high, value = finding.low, finding.high, finding.value
-    if not math.isfinite(value) or (low is None and high is None):
-        return None
-    u = finding.u if math.isfinite(finding.u) else 0.0
-    ends = [v for v in (low, high, value - u, value + u) if v is not None]
-    span = max(max(ends) - min(ends), 1e-9)
-    left, right = min(ends) - 0.25 * span, max(ends) + 0.25 * span
-
-    def at(v: float) -> float:
-        return round(100.0 * (v - left) / (right - left), 2)
-
-    band_left = 0.0 if low is None else at(low)
-    band_right = 100.0 if high is None else at(high)
-    return Strip(
-        band_left=band_left,
-        band_wide=round(band_right - band_left, 2),
-        value=at(value),
-        u_left=at(value - u),
-        u_wide=round(at(value + u) - at(value - u), 2),
-        open_low=low is None,
-        open_high=high is None,
-    )
-
-
-def finding_row(finding: Finding, timing: Timing | None) -> FindingRow:
-    """Return a finding as the page shows it."""
-    f = finding
-    told = math.isfinite(f.value)
-    counted = f"{f.strokes_seen} of {f.strokes}" if told and f.strokes else ""
-    can_show = timing is not None and math.isfinite(f.show_at_s)
-    return FindingRow(
-        check=words.check_label(f.check),
-        label=f.title or words.check_label(f.check),
-        measure=words.measure_label(f.measure),
-        level=f.level.replace(" ", "-"),
-        level_word=words.LEVELS[f.level] + (", close to the limit" if f.close else ""),
-        sign=SIGNS[f.level],
-        value=words.quantity(f.value, f.unit, f.measure),
-        u="± " + words.quantity(f.u, f.unit, f.measure) if math.isfinite(f.u) else "",
-        limits=words.limits(f.low, f.high, f.unit, f.measure),
-        strokes=counted,
-        text=f.coach_text or f.reason,
-        because_of=words.check_label(f.because_of) if f.because_of else "",
-        strip=strip_of(f),
-        shown_s=timing.shown_at(f.show_at_s) if timing and can_show else None,
-        clip_s=f.show_at_s if math.isfinite(f.show_at_s) else None,
-    )
-
-
-def measure_rows(review: Review) -> tuple[MeasureRow, ...]:
-    """Return the measures that could be told in any stroke."""
-    rows = []
-    for name, column in review.strokes.measures.items():
-        summary = measure_summary(column)
-        if not summary["n"]:
-            continue
-        said = [words.quantity(summary[k], column.unit, name) for k in ("mean", "sd", "se")]
-        each = tuple(words.quantity(float(v), column.unit, name) for v in column.values)
-        label = words.measure_label(name)
-        rows.append(MeasureRow(name, label, said[0], said[1], summary["n"], said[2], each))
-    return tuple(rows)
 
 
 def date_words(date: str) -> str:
@@ -299,10 +187,11 @@ def report_page(review: Review, timing: Timing | None, has_stills: bool) -> Repo
         stage=words.stage_label(strokes.stage),
         setting="on the machine" if strokes.setting == "erg" else "in the boat",
         strokes=strokes.count,
-        rate=words.quantity(rate_value, "1/min").replace(".0 ", " "),
+        rate="–" if rate_value is None else f"{rate_value:.0f}",
         note=review.note,
         first=first,
         first_text=findings.first_text,
+        first_check=words.check_label(findings.first_check) if findings.first_check else "",
         later=_one_a_check(later),
         did_well=findings.did_well,
         drill=findings.drill,
@@ -326,10 +215,12 @@ def report_page(review: Review, timing: Timing | None, has_stills: bool) -> Repo
             for p in review.quality
         ),
         remarks=review.motion.notes,
-        cautions=cautions.ALL,
+        cautions=(cautions.NOT_MEDICAL, cautions.STOP_AND_SEE),
+        keeping=(cautions.MINORS, cautions.STAYS_HERE),
         findings=tuple(row for f, row in pairs if f.level != "not applicable"),
         not_judged=tuple(row for f, row in pairs if f.level == "not applicable"),
         context=tuple((words.check_label(k), text) for k, text in findings.context.items()),
+        context_words=cautions.CONTEXT,
         measures=measure_rows(review),
         neutral_source=findings.neutral_source,
         standard=f"{findings.standard_name} {findings.standard_version}".strip(),

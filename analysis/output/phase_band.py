@@ -20,16 +20,16 @@ class PhaseBand:
             return
         unit = moment.unit
         high, wide = frame_rgb.shape[:2]
-        depth = round(46 * unit)
+        depth = round(52 * unit)
         part = frame_rgb[high - depth :]
         part[:] = cv2.addWeighted(part, 0.22, np.full_like(part, INK), 0.78, 0.0)
-        size = round(25 * unit)
+        size = round(29 * unit)
         text = f"Stroke {moment.stroke} of {moment.strokes}"
         label = plate(text, size, opacity=0.0)
         top = high - depth / 2 - label.height / 2
         left = blend(frame_rgb, label, 4 * unit, top)[2]
         phase = plate(words.PHASES[moment.phase], size, colour=BODY, opacity=0.0)
-        right = wide - round(172 * unit)
+        right = wide - round(188 * unit)
         blend(frame_rgb, phase, right, top)
         self._bar(frame_rgb, moment, left + 8 * unit, right - 8 * unit, high - depth / 2)
 

@@ -6,15 +6,22 @@ from dataclasses import replace
 from pathlib import Path
 
 import cv2
+import numpy as np
 
 from analysis.errors import SideonError
 from analysis.output.angle_arcs import AngleArcs
-from analysis.output.moment import Moments, front_of, nearest_frame, stroke_to_show
+from analysis.output.moment import Moments, front_of, nearest_frame, stroke_to_show, unit_of
 from analysis.output.skeleton import Skeleton
 from analysis.output.text import Picture
 from analysis.result import Review
 
-_QUALITY = 90
+#: Long side of a still, px.
+STILL_PX = 1120
+
+#: Room left around the athlete, of the athlete's own size on each side.
+_ROOM = 0.16
+
+_QUALITY = 88
 
 
 def still_frames(review: Review) -> dict[str, int]:
@@ -35,22 +42,54 @@ def still_frames(review: Review) -> dict[str, int]:
     }
 
 
-def write_still(path: Path, picture: Picture, index: int, name: str, moments: Moments) -> None:
-    """Write one still [shape=(H, W, 3), uint8] with its angles drawn.
+def crop_box(review: Review) -> tuple[int, int, int, int]:
+    """Return the part of the picture that both stills show: left, top, right, bottom, px.
 
-    Raises
-    ------
-    OSError
-        When the file cannot be written.
+    Where the athlete is during the shown stroke, with room around, so that angles can be read on
+    a phone; in the clip's own pixels.
     """
+    clip, i = review.pose.clip, stroke_to_show(review) + 1
+    seen = review.motion.joints_px[review.strokes.stroke == i].reshape(-1, 2)
+    seen = seen[np.isfinite(seen).all(axis=1)]
+    if not len(seen):
+        return 0, 0, clip.width_px, clip.height_px
+    low, high = seen.min(axis=0), seen.max(axis=0)
+    size = (high - low) * (1.0 + 2 * _ROOM)
+    # Between 4:3 and 16:9, never more than the picture.
+    size = np.maximum(size, [size[1] * 4 / 3, size[0] * 9 / 16])
+    size = np.minimum(size, [clip.width_px, clip.height_px])
+    corner = np.clip((low + high - size) / 2, 0, np.array([clip.width_px, clip.height_px]) - size)
+    left, top = (round(float(v)) for v in corner)
+    return left, top, left + round(float(size[0])), top + round(float(size[1]))
+
+
+def draw_still(review: Review, picture: Picture, index: int, name: str) -> Picture:
+    """Return a still [shape=(H, W, 3), uint8]: the part of `crop_box` with its angles drawn.
+
+    `picture` is the whole frame `index` at any size.
+    """
+    clip, box = review.pose.clip, crop_box(review)
+    shown = picture.shape[1] / clip.width_px
+    left, top, right, bottom = (round(v * shown) for v in box)
+    part = picture[top:bottom, left:right]
+    grow = STILL_PX / max(part.shape[:2])
+    size = (round(part.shape[1] * grow), round(part.shape[0] * grow))
+    drawn = cv2.resize(part, size, interpolation=cv2.INTER_CUBIC if grow > 1 else cv2.INTER_AREA)
+    scale = shown * grow
     show = ("trunk_deg", "shin_deg") if name == "catch.jpg" else ("trunk_deg", "knee_deg")
-    moment = replace(moments.at(index), show=show)
-    drawn = picture.copy()
+    moment = Moments(review, scale).at(index)
+    moved = moment.joints_px - np.array([box[0], box[1]]) * scale
+    moment = replace(moment, joints_px=moved, show=show, unit=unit_of(*size))
+    frame = np.ascontiguousarray(drawn, dtype=np.uint8)
     for layer in (Skeleton(), AngleArcs()):
-        layer.draw(drawn, moment)
-    done, data = cv2.imencode(
-        ".jpg", cv2.cvtColor(drawn, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, _QUALITY]
-    )
+        layer.draw(frame, moment)
+    return frame
+
+
+def write_still(path: Path, picture: Picture) -> None:
+    """Write a still as JPEG; ``OSError`` when the file cannot be written."""
+    bgr = cv2.cvtColor(picture, cv2.COLOR_RGB2BGR)
+    done, data = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])
     if not done:
-        raise SideonError(f"The picture {name} could not be made: try the clip in a smaller size.")
+        raise SideonError(f"The picture {path.name} could not be made: try the clip smaller.")
     path.write_bytes(data.tobytes())

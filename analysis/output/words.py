@@ -110,7 +110,7 @@ def quantity(value: float | None, unit: str, measure: str = "") -> str:
     elif unit == "pct":
         text = f"{value:.0f} %"
     elif unit == "1/min":
-        text = f"{value:.1f} a minute"
+        text = f"{value:.1f}/min"
     elif unit in ("s", "m"):
         text = f"{value:.2f} {unit}"
     else:

@@ -14,18 +14,17 @@ import av
 import numpy as np
 
 from analysis.errors import SideonError
-from analysis.output.annotated import Timing, frames_of, write_annotated
+from analysis.output.annotated import LEAST_PX, Timing, frames_of, write_annotated
 from analysis.output.index import IndexEntry, render_index
-from analysis.output.moment import Moments
 from analysis.output.page import render_report, report_page
-from analysis.output.stills import still_frames, write_still
+from analysis.output.stills import draw_still, still_frames, write_still
 from analysis.output.tables import write_tables
 from analysis.output.text import Picture
 from analysis.output.video import fitting_size
 from analysis.result import Review
 
-#: Long side of a still, px.
-STILL_PX = 1280
+#: Long side of the frames that stills are cut from when no clip is drawn, px.
+_FRAME_PX = 1280
 
 _NOTHING: Picture = np.zeros((0, 0, 3), dtype=np.uint8)
 
@@ -142,10 +141,8 @@ def _write_all(
     else:
         _find_frames(review, kept)
     for name, index in stills.items():
-        picture = kept[index]
-        if picture.size:
-            scale = picture.shape[1] / review.pose.clip.width_px
-            write_still(folder / name, picture, index, name, Moments(review, scale))
+        if kept[index].size:
+            write_still(folder / name, draw_still(review, kept[index], index, name))
     has_stills = all(kept[index].size for index in stills.values())
     page = report_page(review, timing, has_stills)
     (folder / "report.html").write_text(render_report(page), encoding="utf-8")
@@ -156,7 +153,7 @@ def _write_all(
 def _find_frames(review: Review, kept: dict[int, Picture]) -> None:
     """Fill in the frames asked for, reading no further than the last of them."""
     clip = review.pose.clip
-    size = fitting_size(clip.width_px, clip.height_px, STILL_PX, 854)
+    size = fitting_size(clip.width_px, clip.height_px, _FRAME_PX, LEAST_PX)
     for index, picture in frames_of(review, *size):
         if index in kept:
             kept[index] = picture

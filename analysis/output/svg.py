@@ -1,0 +1,100 @@
+"""matplotlib figures as SVG that stands inside a page and takes its colours, light or dark.
+
+Stand-in colours are drawn and then exchanged for the page's CSS variables; text stays text, so it
+uses the page's font and can be read aloud. No global state of pyplot is used, and matplotlib is
+loaded only when a figure is made.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+#: Stand-in colours and the CSS variables they become.
+STAND_INS = {
+    "#010101": "var(--ink)",
+    "#020202": "var(--faint)",
+    "#030303": "var(--legs)",
+    "#040404": "var(--body)",
+    "#050505": "var(--arms)",
+    "#060606": "var(--good)",
+    "#070707": "var(--rule)",
+    "#080808": "var(--paper)",
+}
+INK, FAINT, LEGS, BODY, ARMS, GOOD, RULE, PAPER = STAND_INS
+
+#: Size of a figure, in, at 72 px an inch: small, so that its words stay readable on a phone.
+WIDTH_IN, HEIGHT_IN, DPI = 4.4, 2.55, 72
+FONT_PT = 11.0
+
+
+def new_figure() -> tuple[Figure, Axes]:
+    """Return an empty figure with one pair of axes in the page's colours."""
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI)
+    FigureCanvasSVG(figure)
+    axes = figure.add_axes((0.125, 0.12, 0.855, 0.83))
+    axes.patch.set_alpha(0.0)
+    figure.patch.set_alpha(0.0)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    for side in ("left", "bottom"):
+        axes.spines[side].set_color(RULE)
+    axes.tick_params(colors=FAINT, labelsize=FONT_PT, length=3)
+    return figure, axes
+
+
+def svg_of(figure: Figure, key: str, title: str, alt: str) -> str:
+    """Return the SVG of a figure, the same text for the same content.
+
+    Parameters
+    ----------
+    figure : matplotlib Figure
+    key : str
+        Goes before every id, so that several figures can stand in one page.
+    title, alt : str
+        What it is, and what it shows in words, for those who cannot see it.
+    """
+    import matplotlib
+
+    buffer = io.StringIO()
+    with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": f"sideon-{key}"}):
+        figure.savefig(buffer, format="svg", transparent=True, metadata={"Date": None})
+    text = buffer.getvalue()
+    text = text[text.index("<svg") :]
+    text = re.sub(r"<metadata>.*?</metadata>\s*", "", text, flags=re.S)
+    view = re.search(r'viewBox="([^"]+)"', text)
+    if view is None:
+        raise ValueError("figure: expected a viewBox in the SVG, got none")
+    opening = (
+        f'<svg class="figure" role="img" viewBox="{view.group(1)}"'
+        f' aria-labelledby="{key}-title {key}-alt">'
+        f'<title id="{key}-title">{escaped(title)}</title>'
+        f'<desc id="{key}-alt">{escaped(alt)}</desc>'
+    )
+    inside = text[text.index(">") + 1 :]
+    inside = re.sub(r'\bid="([^"]+)"', rf'id="{key}-\1"', inside)
+    inside = re.sub(r"url\(#([^)]+)\)", rf"url(#{key}-\1)", inside)
+    inside = re.sub(r'(?:xlink:)?href="#([^"]+)"', rf'href="#{key}-\1"', inside)
+    for stand_in, variable in STAND_INS.items():
+        inside = inside.replace(stand_in, variable)
+    # The page's font instead of matplotlib's; only weight and size are kept.
+    inside = re.sub(r"font: (?:(\d+|bold) )?([\d.]+)px [^;\"]+", _font, inside)
+    return opening + inside
+
+
+def _font(found: re.Match[str]) -> str:
+    weight = f"font-weight: {found.group(1)}; " if found.group(1) else ""
+    return f"{weight}font-size: {found.group(2)}px"
+
+
+def escaped(text: str) -> str:
+    """Return `text` for use between tags."""
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
