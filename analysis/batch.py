@@ -1,0 +1,449 @@
+"""Many clips at once: every core at work, one bad clip stops nobody.
+
+Each clip is reviewed and written by a worker process of its own interpreter, so that a crash in
+native code takes one clip with it and no more. What comes back is small: the folder that was
+written and whatever the caller asked to be gathered from the review, never the review itself.
+"""
+
+from __future__ import annotations
+
+import errno
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+import time
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
+from multiprocessing.connection import wait as wait_for_end
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from analysis.errors import SideonError
+
+if TYPE_CHECKING:
+    from analysis.result import Review
+    from analysis.review import ReviewOptions
+
+#: What one worker may need at its largest, for choosing how many there can be, bytes.
+WORKER_BYTES = 1_500_000_000
+
+#: Clips after which a pool's workers are replaced, each: native libraries never give all back.
+CLIPS_PER_WORKER = 24
+
+#: How often progress is looked at, s.
+TICK_S = 0.2
+
+#: Share of a clip's work that reviewing takes; the rest is drawing and writing.
+_REVIEWED = 0.75
+
+_THREAD_LIMITS = (
+    "OMP_NUM_THREADS",
+    "OPENBLAS_NUM_THREADS",
+    "MKL_NUM_THREADS",
+    "VECLIB_MAXIMUM_THREADS",
+    "NUMEXPR_NUM_THREADS",
+    "OPENCV_FOR_THREADS_NUM",
+)
+
+Progress = Callable[[float], None]
+Status = Literal["done", "failed", "crashed", "elsewhere"]
+
+
+@dataclass(frozen=True)
+class Job:
+    """One clip to review and write.
+
+    Attributes
+    ----------
+    path, out_dir, out_name : str
+        The clip, and where its folder of pages goes.
+    standard : str
+        A shipped name or a TOML file; the athlete's own limits are laid over it.
+    options : ReviewOptions, optional
+    draw : bool
+        Make the annotated clip.
+    gather : callable, optional
+        Takes the review and its folder, in the worker; gives something small that can be pickled.
+    private : bool
+        Make files that only their owner can read.
+    lock : str
+        A file in which this clip's own place is locked while it is worked on, so that two runs
+        on one season never write the same pages; empty for none.
+    """
+
+    path: str
+    out_dir: str
+    out_name: str
+    standard: str = "novice"
+    options: ReviewOptions | None = None
+    draw: bool = True
+    gather: Callable[[Review, Path], Any] | None = None
+    private: bool = False
+    lock: str = ""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of a job.
+
+    ``failed``: the clip cannot be reviewed, and another try would say the same. ``crashed``: the
+    program failed; another try may do better. ``elsewhere``: another run is at work on it. `why`
+    is a plain sentence unless ``done``; `gathered` is what the job's ``gather`` gave.
+    """
+
+    job: Job
+    status: Status
+    why: str = ""
+    folder: str = ""
+    gathered: Any = None
+    seconds: float = 0.0
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something to tell: a job started, got on (`share`, 0…1) or ended (`outcome`)."""
+
+    index: int
+    job: Job
+    share: float
+    outcome: Outcome | None = None
+
+
+OnEvent = Callable[[Event], None]
+ReviewJob = Callable[[Job, Progress], tuple[str, Any]]
+
+
+def review_job(job: Job, progress: Progress) -> tuple[str, Any]:
+    """Review one clip and write its pages, here and now.
+
+    Returns
+    -------
+    (str, object)
+        The folder written and what was gathered.
+
+    Raises
+    ------
+    SideonError
+        When the clip cannot be reviewed or its pages cannot be written.
+    """
+    from analysis.coaching.standard import load_standard
+    from analysis.output.write import write_review
+    from analysis.review import ReviewOptions, athlete_of, review_clip
+
+    path, options = Path(job.path), job.options or ReviewOptions()
+    standard = load_standard(job.standard, athlete=options.athlete or athlete_of(path))
+    review = review_clip(
+        path,
+        standard,
+        options,
+        out_name=job.out_name,
+        progress=lambda share: progress(_REVIEWED * share),
+    )
+    folder = write_review(
+        review,
+        Path(job.out_dir),
+        draw=job.draw,
+        progress=lambda share: progress(_REVIEWED + (1 - _REVIEWED) * share),
+    )
+    return str(folder), None if job.gather is None else job.gather(review, folder)
+
+
+def perform(job: Job, progress: Progress, review: ReviewJob = review_job) -> Outcome:
+    """Carry out one job, turning whatever goes wrong into its outcome."""
+    start = time.perf_counter()
+
+    def ended(status: Status, **more: Any) -> Outcome:
+        return Outcome(job, status, seconds=time.perf_counter() - start, **more)
+
+    old_mask = os.umask(0o077) if job.private else None
+    try:
+        with _locked(job) as free:
+            if not free:
+                return ended("elsewhere", why="Another run is reviewing this clip.")
+            folder, gathered = review(job, progress)
+            return ended("done", folder=folder, gathered=gathered)
+    except SideonError as error:
+        return ended("failed", why=str(error))
+    except MemoryError:
+        return ended("crashed", why="There was not enough memory: use fewer --workers.")
+    except Exception as error:  # whatever it is, the other clips go on
+        place = _last_place(error)
+        return ended("crashed", why=f"The program failed: {type(error).__name__}: {error}{place}.")
+    finally:
+        if old_mask is not None:
+            os.umask(old_mask)
+
+
+def _last_place(error: BaseException) -> str:
+    trace = error.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    if trace is None:
+        return ""
+    return f" ({Path(trace.tb_frame.f_code.co_filename).name} line {trace.tb_lineno})"
+
+
+@contextmanager
+def _locked(job: Job) -> Iterator[bool]:
+    """Hold the clip's own place in the lock file; the system lets go of it if we are killed."""
+    if not job.lock:
+        yield True
+        return
+    import hashlib
+
+    digest = hashlib.sha256(f"{job.out_dir}/{job.out_name}".encode()).hexdigest()
+    with open(job.lock, "ab") as file:
+        file.seek(int(digest[:7], 16))
+        try:
+            if sys.platform == "win32":
+                import msvcrt
+
+                msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+            else:
+                import fcntl
+
+                fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, 1, int(digest[:7], 16))
+        except OSError as error:
+            if error.errno not in (errno.EACCES, errno.EAGAIN, errno.EDEADLK):
+                raise
+            yield False
+            return
+        yield True
+
+
+def worker_count(jobs: int, wanted: int | None = None) -> int:
+    """Return how many workers to use: one a core, as far as jobs and free memory go."""
+    if wanted is not None:
+        return max(1, min(wanted, jobs))
+    affinity = getattr(os, "sched_getaffinity", None)
+    cores = len(affinity(0)) if affinity else (os.cpu_count() or 1)
+    return max(1, min(jobs, cores, _free_bytes() // WORKER_BYTES))
+
+
+def _free_bytes() -> int:
+    """Return the free memory, as far as the system tells; very much when it does not."""
+    with suppress(OSError, ValueError), open("/proc/meminfo", encoding="ascii") as file:
+        for line in file:
+            if line.startswith("MemAvailable:"):
+                return int(line.split()[1]) * 1024
+    return 1 << 50
+
+
+def run_reviews(
+    jobs: Sequence[Job],
+    workers: int | None = None,
+    on_event: OnEvent | None = None,
+    *,
+    review: ReviewJob = review_job,
+    stop: Callable[[], bool] | None = None,
+) -> list[Outcome]:
+    """Carry out jobs on several cores.
+
+    Parameters
+    ----------
+    jobs : sequence of Job
+    workers : int, optional
+        See :func:`worker_count` for the default.
+    on_event : callable, optional
+        Called in this process, in the order in which things happen.
+    review : callable
+        What does the work; must be importable in a new process.
+    stop : callable, optional
+        Asked now and then; once it says True no job is begun any more, and what is being worked
+        on is given up.
+
+    Returns
+    -------
+    list of Outcome
+        In the order of `jobs`; those given up by `stop` are left out.
+
+    Notes
+    -----
+    When a worker process dies, nobody can tell which clip killed it: those that were in work are
+    then tried again one at a time, and the one that kills its worker again is ``crashed``.
+
+    On KeyboardInterrupt the workers are ended at once and the exception goes on to the caller, who
+    has had every finished outcome through `on_event`.
+    """
+    if not jobs:
+        return []
+    with _one_thread_each():
+        return _Run(jobs, worker_count(len(jobs), workers), on_event, review, stop).all()
+
+
+class _Run:
+    """The state of one call of `run_reviews`."""
+
+    def __init__(
+        self,
+        jobs: Sequence[Job],
+        workers: int,
+        on_event: OnEvent | None,
+        review: ReviewJob,
+        stop: Callable[[], bool] | None,
+    ) -> None:
+        self.jobs, self.workers, self.review = jobs, workers, review
+        self.tell = on_event or (lambda event: None)
+        self.stop = stop or (lambda: False)
+        self.context = multiprocessing.get_context("spawn")
+        # Lock-free: a worker that dies while writing cannot block anybody.
+        self.shares = self.context.RawArray("d", len(jobs))
+        self.told = [0.0] * len(jobs)
+        self.outcomes: dict[int, Outcome] = {}
+
+    def all(self) -> list[Outcome]:
+        waiting, suspects = deque(range(len(self.jobs))), list[int]()
+        while waiting and not self.stop():
+            batch = [
+                waiting.popleft() for _ in range(min(len(waiting), self.workers * CLIPS_PER_WORKER))
+            ]
+            left, broken = self._pool(batch, self.workers)
+            waiting.extendleft(reversed(left))
+            suspects += broken
+            while suspects and not self.stop():
+                index = suspects.pop(0)
+                _, again = self._pool([index], 1)
+                if again:
+                    self._ended(index, self._killed(index))
+        return [self.outcomes[i] for i in sorted(self.outcomes)]
+
+    def _killed(self, index: int) -> Outcome:
+        return Outcome(
+            self.jobs[index],
+            "crashed",
+            why="The program was ended while it reviewed this clip, twice: it may be damaged in an "
+            "unusual way, or too large for this machine's memory.",
+        )
+
+    def _pool(self, batch: Sequence[int], workers: int) -> tuple[list[int], list[int]]:
+        """Work through `batch`; return who was not begun, and who was in work when it broke."""
+        waiting, running = deque(batch), dict[Future[Outcome], int]()
+        pool = ProcessPoolExecutor(
+            min(workers, len(batch)),
+            mp_context=self.context,
+            initializer=_begin_worker,
+            initargs=(self.shares,),
+        )
+        try:
+            while waiting or running:
+                if self.stop():
+                    _end_now(pool)
+                    return [], []
+                # No more than one a worker is handed out: who breaks down has few suspects.
+                while waiting and len(running) < workers:
+                    index = waiting[0]
+                    with _interrupts_held():
+                        future = pool.submit(_work, index, self.jobs[index], self.review)
+                    running[future] = waiting.popleft()
+                done, _ = wait(running, timeout=TICK_S, return_when=FIRST_COMPLETED)
+                self._tell_progress(running.values())
+                for future in done:
+                    self._ended(running[future], self._result(running[future], future))
+                    del running[future]
+            pool.shutdown()
+        except BrokenProcessPool:
+            for future, index in list(running.items()):
+                if future.done() and not isinstance(future.exception(), BrokenProcessPool):
+                    self._ended(index, self._result(index, future))
+                    del running[future]
+            pool.shutdown()
+            return list(waiting), list(running.values())
+        except BaseException:
+            _end_now(pool)
+            raise
+        return [], []
+
+    def _result(self, index: int, future: Future[Outcome]) -> Outcome:
+        try:
+            return future.result()
+        except BrokenProcessPool:
+            raise
+        except Exception as error:  # what the worker gathered could not be sent
+            return Outcome(self.jobs[index], "crashed", why=f"The program failed: {error!r}.")
+
+    def _tell_progress(self, indices: Any) -> None:
+        for index in indices:
+            share = self.shares[index]
+            if share > self.told[index]:
+                self.told[index] = share
+                self.tell(Event(index, self.jobs[index], share))
+
+    def _ended(self, index: int, outcome: Outcome) -> None:
+        self.outcomes[index] = outcome
+        self.tell(Event(index, self.jobs[index], 1.0, outcome))
+
+
+@contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Have native libraries of new processes use one thread: the clips share the cores already."""
+    before = {name: os.environ.get(name) for name in _THREAD_LIMITS}
+    os.environ.update(dict.fromkeys(_THREAD_LIMITS, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Keep Ctrl-C back while processes are started: they inherit that, and are ended by us."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _end_now(pool: ProcessPoolExecutor) -> None:
+    """End a pool's workers, whatever they are doing."""
+    processes = list((getattr(pool, "_processes", None) or {}).values())
+    pool.shutdown(wait=False, cancel_futures=True)
+    for process in processes:
+        with suppress(OSError):
+            process.terminate()
+    for process in processes:
+        process.join(5.0)
+
+
+# --- inside a worker ----------------------------------------------------------------------------
+
+_shares: Any = None
+
+
+def _begin_worker(shares: Any) -> None:
+    """Set up a worker: it is ended by its parent alone, and ends when its parent has gone."""
+    global _shares
+    _shares = shares
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+
+
+def _end_with(parent: int) -> None:
+    wait_for_end([parent])
+    os._exit(1)
+
+
+def _work(index: int, job: Job, review: ReviewJob) -> Outcome:
+    # Begun: any share above nothing.
+    _shares[index] = 1e-6
+
+    def progress(share: float) -> None:
+        _shares[index] = max(1e-6, min(1.0, share))
+
+    # The job goes back as the parent has it, without what only the worker needed.
+    return replace(perform(job, progress, review), job=job)
