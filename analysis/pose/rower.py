@@ -34,7 +34,7 @@ SQUARE_SHOULDERS = 1.0
 MIN_SCORE = 0.15
 #: Share of the time watched that must be spent in strokes, and strokes needed.
 MIN_CYCLING_SHARE = 0.4
-MIN_CYCLES = 2
+MIN_CYCLES = 1.5
 
 
 @dataclass(frozen=True)
@@ -52,8 +52,8 @@ class Evidence:
         Length of the trunk, px: how near the person is.
     hand_travel, hip_over_knee, legs_ahead, shoulder_width : float
         In trunk lengths.
-    cycles : int
-        Whole hand cycles within 10…60 a minute.
+    cycles : float
+        Hand cycles within 10…60 a minute.
     spm : float
         Their median rate, strokes per minute; NaN without.
     x_px : float
@@ -68,7 +68,7 @@ class Evidence:
     hip_over_knee: float
     legs_ahead: float
     shoulder_width: float
-    cycles: int
+    cycles: float
     spm: float
     x_px: float
 
@@ -112,7 +112,7 @@ def evidence(track: PersonTrack) -> Evidence:
     )
 
 
-def cycles(t_s: FloatArray, x: FloatArray) -> tuple[int, float, float]:
+def cycles(t_s: FloatArray, x: FloatArray) -> tuple[float, float, float]:
     """Count whole swings of `x` with hysteresis; rates outside 10…60 a minute do not count.
 
     Parameters
@@ -124,8 +124,8 @@ def cycles(t_s: FloatArray, x: FloatArray) -> tuple[int, float, float]:
 
     Returns
     -------
-    count : int
-        Whole cycles, from one upward crossing to the next.
+    count : float
+        Cycles, in halves: out and back is one.
     spm : float
         Median rate, 1/min; NaN without a cycle.
     share : float
@@ -134,22 +134,23 @@ def cycles(t_s: FloatArray, x: FloatArray) -> tuple[int, float, float]:
     x = bridge(x[:, None], t_s, 1.0)[:, 0]
     seen = np.isfinite(x)
     if seen.sum() < 6:
-        return 0, float("nan"), 0.0
+        return 0.0, float("nan"), 0.0
     low, high = _swing_levels(t_s, x)
-    state, ups = 0, []
+    state, crossings = 0, []
     for t, value, lo, hi in zip(t_s, x, low, high, strict=True):
-        if value > hi:
-            if state < 0:
-                ups.append(t)
-            state = 1
-        elif value < lo:
-            state = -1
-    lasted = np.diff(ups)
+        now = 1 if value > hi else -1 if value < lo else state
+        if state and now != state:
+            crossings.append(t)
+        state = now
+    # From each crossing to the next one the same way: a whole cycle, told twice in each.
+    lasted = np.subtract(crossings[2:], crossings[:-2])
     good = lasted[(lasted >= 60.0 / FASTEST_SPM * 0.9) & (lasted <= 60.0 / SLOWEST_SPM * 1.1)]
     if good.size == 0:
-        return 0, float("nan"), 0.0
-    watched = max(float(t_s[seen][-1] - t_s[seen][0]) - 0.5 * float(np.median(good)), 1e-3)
-    return int(good.size), 60.0 / float(np.median(good)), min(1.0, float(good.sum()) / watched)
+        return 0.0, float("nan"), 0.0
+    usual_s = float(np.median(good))
+    watched = max(float(t_s[seen][-1] - t_s[seen][0]) - usual_s, 1e-3)
+    halves = 0.5 * float(good.sum())
+    return 0.5 * (good.size + 1), 60.0 / usual_s, min(1.0, halves / watched)
 
 
 def _swing_levels(t_s: FloatArray, x: FloatArray) -> tuple[FloatArray, FloatArray]:

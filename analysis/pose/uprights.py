@@ -14,12 +14,21 @@ from analysis.checks import FloatArray
 MAX_LEAN_DEG = 12.0
 #: Shortest edge that counts, share of the picture's height.
 MIN_LENGTH_SHARE = 0.06
-#: Edges within this of each other agree.
+#: Least step of brightness across an edge; below it are the seams of compression blocks.
+MIN_CONTRAST = 6.0
+#: Edges this near to the picture's rim, share of its width, are the rim.
+RIM_SHARE = 0.01
+#: Edges within this of a line agree with it.
 AGREE_DEG = 1.0
 #: Together the agreeing edges must be this long, in picture heights, and this share of all.
 MIN_TOTAL_HEIGHTS = 0.5
 MIN_AGREEING_SHARE = 0.4
-#: Doors and walls themselves are this true, and lens distortion bends them by as much.
+#: How true things that stand upright are, and how well the ends of an edge are placed.
+TRUE_DEG, END_PX = 0.5, 0.3
+#: Seen from above or below, uprights converge: their lean changes across the picture, by up to
+#: about pitch × (width ÷ focal length). This is the SD expected of that, degrees a width.
+CONVERGENCE_SD_DEG = 5.0
+#: Walls themselves are this true, and lens distortion bends them by as much.
 FLOOR_SE_DEG = 0.3
 
 
@@ -62,10 +71,11 @@ def upright_lean(
     ends = found.reshape(-1, 4).astype(np.float64)
     ends = ends[np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]) >= 1.0]
     middle = (ends[:, :2] + ends[:, 2:]) / 2
+    keep = _contrast(still, ends) >= MIN_CONTRAST
+    keep &= np.abs(middle[:, 0] - width / 2) <= (0.5 - RIM_SHARE) * width
     for box in boxes:
-        inside = np.all((middle >= box[:2]) & (middle <= box[2:]), axis=1)
-        ends, middle = ends[~inside], middle[~inside]
-    return lean_of_edges(ends, width, height, at_x_share)
+        keep &= ~np.all((middle >= box[:2]) & (middle <= box[2:]), axis=1)
+    return lean_of_edges(ends[keep], width, height, at_x_share)
 
 
 def lean_of_edges(ends: FloatArray, width: int, height: int, at_x_share: float) -> Lean:
@@ -79,41 +89,55 @@ def lean_of_edges(ends: FloatArray, width: int, height: int, at_x_share: float) 
     across = ((ends[:, 0] + ends[:, 2]) / 2 / width)[use] - at_x_share
     if length.sum() < MIN_TOTAL_HEIGHTS * height:
         return NO_WITNESS
-    slope, start = _agreement(lean, length, across)
-    rest = lean - start - slope * across
-    agree = np.abs(rest) <= AGREE_DEG
+    start, slope = _agreement(lean, length, across)
+    agree = np.abs(lean - start - slope * across) <= AGREE_DEG
     total = length[agree].sum()
     if total < MIN_TOTAL_HEIGHTS * height or total < MIN_AGREEING_SHARE * length.sum():
         return NO_WITNESS
-    weight = length[agree] / total
-    design = np.column_stack([np.ones(agree.sum()), across[agree]])
-    if slope == 0.0:
-        design = design[:, :1]
-    root = np.sqrt(weight)
-    fit = np.linalg.lstsq(design * root[:, None], lean[agree] * root, rcond=None)[0]
-    spread = np.sqrt(np.sum(weight * (lean[agree] - design @ fit) ** 2))
-    inverse = np.linalg.pinv(design.T @ (design * weight[:, None]))
-    effective = 1.0 / np.sum(weight**2)
-    se = spread * np.sqrt(inverse[0, 0] / max(effective - design.shape[1], 1.0))
-    return Lean(float(fit[0]), float(np.hypot(se, FLOOR_SE_DEG)))
+    sd = np.hypot(TRUE_DEG, np.degrees(np.sqrt(2.0) * END_PX / length[agree]))
+    return _fit(lean[agree], across[agree], sd)
+
+
+def _fit(lean: FloatArray, across: FloatArray, sd: FloatArray) -> Lean:
+    """Straight line lean(across) with the expected convergence as prior; its value at 0."""
+    design = np.column_stack([np.ones(len(lean)), across]) / sd[:, None]
+    precision = design.T @ design + np.diag([0.0, 1.0 / CONVERGENCE_SD_DEG**2])
+    covariance = np.linalg.inv(precision)
+    fit = covariance @ (design.T @ (lean / sd))
+    rest = lean / sd - design @ fit
+    excess = max(1.0, float(rest @ rest) / max(len(lean) - 2, 1))
+    return Lean(float(fit[0]), float(np.hypot(np.sqrt(covariance[0, 0] * excess), FLOOR_SE_DEG)))
 
 
 def _agreement(lean: FloatArray, length: FloatArray, across: FloatArray) -> tuple[float, float]:
-    """Slope and start of the line lean(across) on which most edge length lies.
-
-    A slope is allowed only when edges far apart ask for it: it must win over none by a tenth.
-    """
-    score = [(length * (np.abs(lean - s) <= AGREE_DEG)).sum() for s in lean]
-    best = int(np.argmax(score))
-    flat, most, line = float(score[best]), float(score[best]) * 1.1, (0.0, float(lean[best]))
+    """Start and slope of the line lean(across) on which most edge length lies."""
     order = np.argsort(-length)[:40]
+    best, line = -1.0, (0.0, 0.0)
     for i in order:
         for j in order:
-            if across[j] - across[i] < 0.25:
+            gap = across[j] - across[i]
+            if i != j and gap < 0.15:
                 continue
-            slope = float((lean[j] - lean[i]) / (across[j] - across[i]))
+            slope = 0.0 if i == j else float((lean[j] - lean[i]) / gap)
             start = float(lean[i] - slope * across[i])
-            held = float((length * (np.abs(lean - start - slope * across) <= AGREE_DEG)).sum())
-            if held > most and held > flat:
-                most, line = held, (slope, start)
+            rest = (lean - start - slope * across) / AGREE_DEG
+            held = float((length * np.maximum(0.0, 1.0 - rest**2)).sum())
+            held *= float(np.exp(-0.5 * (slope / CONVERGENCE_SD_DEG) ** 2 * 0.1))
+            if held > best:
+                best, line = held, (start, slope)
     return line
+
+
+def _contrast(picture: NDArray[np.uint8], ends: FloatArray) -> FloatArray:
+    """Step of mean brightness across each edge, 2 px to either side of it."""
+    along = np.linspace(0.1, 0.9, 9)
+    run = ends[:, 2:] - ends[:, :2]
+    across = np.stack([-run[:, 1], run[:, 0]], axis=1)
+    across /= np.linalg.norm(across, axis=1, keepdims=True)
+    points = ends[:, None, :2] + along[None, :, None] * run[:, None]
+    sides = []
+    for step in (-2.0, 2.0):
+        x, y = np.moveaxis(np.rint(points + step * across[:, None]).astype(int), 2, 0)
+        inside = picture[np.clip(y, 0, picture.shape[0] - 1), np.clip(x, 0, picture.shape[1] - 1)]
+        sides.append(inside.astype(np.float64).mean(axis=1))
+    return np.asarray(np.abs(sides[1] - sides[0]))
