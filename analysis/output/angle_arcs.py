@@ -44,14 +44,17 @@ class AngleArcs:
         line(frame, base, top, VERTICAL, 2.2 * unit, 9.0 * unit)
         arc(frame, base, up, tip - base, 0.62 * length, colour, unit)
         said = words.lean_words(value) if name == "trunk_deg" else "shin " + _short_shin(value)
-        # The number goes to the side that the segment does not lean to.
-        side = -moment.feet if value >= 0 else moment.feet
-        if name == "shin_deg":
-            side = moment.feet
         number = plate(_about(moment, name) + said, round(NUMBER_SIZE * unit), colour=colour)
-        x = float(top[0]) + side * 12 * unit - (number.width if side < 0 else 0)
-        share = 0.35 if name == "trunk_deg" else 0.1
-        y = float((base + up * (1.12 - share) * length)[1]) - number.height
+        if name == "trunk_deg":
+            # Beside the top of the vertical, on the side that the body does not lean to.
+            side, beside = (-moment.feet if value >= 0 else moment.feet), top
+            y = float((base + up * 0.77 * length)[1]) - number.height
+        else:
+            # Beyond the toes, halfway up the shin: below the hands.
+            toe = moment.joint("toe")
+            side, beside = moment.feet, toe if np.isfinite(toe).all() else base
+            y = float((base + up * 0.5 * length)[1]) - number.height / 2
+        x = float(beside[0]) + side * 12 * unit - (number.width if side < 0 else 0)
         blend(frame, number, x, y)
 
     def _included(

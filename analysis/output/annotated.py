@@ -13,6 +13,7 @@ from analysis.checks import FloatArray
 from analysis.clip import Clip
 from analysis.output import words
 from analysis.output.angle_arcs import AngleArcs
+from analysis.output.back_shape import BackShape
 from analysis.output.labels import Labels
 from analysis.output.moment import Moment, Moments, front_of, stroke_to_show, window_s
 from analysis.output.notes import Notes
@@ -70,7 +71,13 @@ class Timing:
 def drawers(review: Review) -> tuple[Drawer, ...]:
     """Return everything that is drawn on a clip, lowest layer first."""
     stage = words.stage_label(review.strokes.stage)
-    return (PhaseBand(), Skeleton(), AngleArcs(), Notes(), Labels(f"{review.athlete} · {stage}"))
+    return (
+        PhaseBand(),
+        Skeleton(),
+        AngleArcs(),
+        Notes(),
+        Labels(f"{words.name(review.athlete)} · {stage}"),
+    )
 
 
 def slow_windows(review: Review) -> list[tuple[float, float]]:

@@ -43,7 +43,7 @@ def entry_of(review: Review) -> IndexEntry:
     known = rate is not None and bool(np.isfinite(rate.values).any())
     return IndexEntry(
         source=review.source,
-        athlete=review.athlete,
+        athlete=words.name(review.athlete),
         out_name=review.out_name,
         date=review.date,
         stage=words.stage_label(strokes.stage),
@@ -58,7 +58,7 @@ def entry_of(review: Review) -> IndexEntry:
 
 def problem_entry(source: str, athlete: str, problem: str) -> IndexEntry:
     """Return the entry of a clip that could not be reviewed."""
-    return IndexEntry(source=source, athlete=athlete, problem=problem)
+    return IndexEntry(source=source, athlete=words.name(athlete), problem=problem)
 
 
 def render_index(entries: Sequence[IndexEntry]) -> str:

@@ -38,6 +38,8 @@ class Moment:
     t_s : float
     joints_px : array [shape=(J, 2)]
         In the picture that is drawn on; NaN where not known.
+    outline_px : array [shape=(P, 2)]
+        Outline of the athlete in the picture that is drawn on; NaN when there is none.
     sure : array [shape=(J,)] of bool
         False where a joint was bridged or the athlete's identity is uncertain.
     angles_deg, angle_se_deg : array [shape=(A,)]
@@ -60,6 +62,7 @@ class Moment:
 
     t_s: float
     joints_px: FloatArray
+    outline_px: FloatArray
     sure: BoolArray
     angles_deg: FloatArray
     angle_se_deg: FloatArray
@@ -166,7 +169,7 @@ class Moments:
         motion, clip = review.motion, review.pose.clip
         self.t_s = motion.t_s
         self._motion, self._strokes, self._scale = motion, review.strokes, scale
-        self._remarks = remarks(review)
+        self._remarks, self._outline_px = remarks(review), review.pose.outline_px
         self._slowed = np.ones(len(motion.t_s)) if slowed is None else slowed
         self._sure = ~motion.filled & ~review.pose.identity_uncertain[:, None]
         self._unit = unit_of(round(clip.width_px * scale), round(clip.height_px * scale))
@@ -190,6 +193,7 @@ class Moments:
         return Moment(
             t_s=t_s,
             joints_px=motion.joints_px[index] * self._scale,
+            outline_px=self._outline_px[index] * self._scale,
             sure=self._sure[index],
             angles_deg=angles,
             angle_se_deg=motion.angle_se_deg[index],

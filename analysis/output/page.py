@@ -21,6 +21,7 @@ from analysis.output import figures, words
 from analysis.output.annotated import Timing
 from analysis.output.moment import stroke_to_show
 from analysis.output.rows import FindingRow, MeasureRow, finding_row, measure_rows
+from analysis.output.stills import crop_box
 from analysis.output.tables import plain
 from analysis.result import QualityPoint, Review
 from analysis.stroke.strokes import STAGES
@@ -68,6 +69,7 @@ class ReportPage:
     catch_words: str
     release_words: str
     clip_shape: str
+    still_shape: str
     stops: tuple[Stop, ...]
     pictures: tuple[figures.Picture, ...]
     order: figures.Picture | None
@@ -180,9 +182,9 @@ def report_page(review: Review, timing: Timing | None, has_stills: bool) -> Repo
     ]
     rate = strokes.measures.get("rate_spm")
     rate_value = float(np.nanmean(rate.values)) if rate and np.isfinite(rate.values).any() else None
-    clip = review.pose.clip
+    clip, box = review.pose.clip, crop_box(review)
     return ReportPage(
-        athlete=review.athlete,
+        athlete=words.name(review.athlete),
         date=date_words(review.date),
         stage=words.stage_label(strokes.stage),
         setting="on the machine" if strokes.setting == "erg" else "in the boat",
@@ -201,6 +203,7 @@ def report_page(review: Review, timing: Timing | None, has_stills: bool) -> Repo
         catch_words=still_words(review, "catch") if strokes.count else "",
         release_words=still_words(review, "release") if strokes.count else "",
         clip_shape=f"{clip.width_px} / {clip.height_px}",
+        still_shape=f"{box[2] - box[0]} / {box[3] - box[1]}",
         stops=stops_of(review, timing) if timing is not None else (),
         pictures=tuple(figures.stroke_pictures(review)),
         order=figures.order_picture(review),

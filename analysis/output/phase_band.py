@@ -10,24 +10,27 @@ from analysis.output.moment import Moment
 from analysis.output.palette import ARMS, BODY, INK, PAPER
 from analysis.output.text import Picture, blend, plate
 
+#: What stands in the band before the first and after the last whole stroke.
+PART = "Part of a stroke: not measured"
+
 
 class PhaseBand:
     """Draws a band with the drive as a full bar and the recovery as a thin one."""
 
     def draw(self, frame_rgb: Picture, moment: Moment) -> None:
         """Draw onto `frame_rgb` in place."""
-        if not moment.stroke:
-            return
         unit = moment.unit
         high, wide = frame_rgb.shape[:2]
         depth = round(52 * unit)
         part = frame_rgb[high - depth :]
         part[:] = cv2.addWeighted(part, 0.22, np.full_like(part, INK), 0.78, 0.0)
         size = round(29 * unit)
-        text = f"Stroke {moment.stroke} of {moment.strokes}"
+        text = f"Stroke {moment.stroke} of {moment.strokes}" if moment.stroke else PART
         label = plate(text, size, opacity=0.0)
         top = high - depth / 2 - label.height / 2
         left = blend(frame_rgb, label, 4 * unit, top)[2]
+        if not moment.stroke:
+            return
         phase = plate(words.PHASES[moment.phase], size, colour=BODY, opacity=0.0)
         right = wide - round(188 * unit)
         blend(frame_rgb, phase, right, top)

@@ -10,6 +10,7 @@ import numpy as np
 
 from analysis.errors import SideonError
 from analysis.output.angle_arcs import AngleArcs
+from analysis.output.back_shape import BackShape
 from analysis.output.moment import Moments, front_of, nearest_frame, stroke_to_show, unit_of
 from analysis.output.skeleton import Skeleton
 from analysis.output.text import Picture
@@ -19,7 +20,10 @@ from analysis.result import Review
 STILL_PX = 1120
 
 #: Room left around the athlete, of the athlete's own size on each side.
-_ROOM = 0.16
+_ROOM = 0.14
+
+#: More room on the side of the feet, of the athlete's height.
+_BEYOND = 0.3
 
 _QUALITY = 88
 
@@ -54,6 +58,12 @@ def crop_box(review: Review) -> tuple[int, int, int, int]:
     if not len(seen):
         return 0, 0, clip.width_px, clip.height_px
     low, high = seen.min(axis=0), seen.max(axis=0)
+    # Beyond the feet stand the hands at the catch and the shin's number.
+    beyond = _BEYOND * float(high[1] - low[1])
+    if review.motion.facing == "right":
+        high[0] += beyond
+    else:
+        low[0] -= beyond
     size = (high - low) * (1.0 + 2 * _ROOM)
     # Between 4:3 and 16:9, never more than the picture.
     size = np.maximum(size, [size[1] * 4 / 3, size[0] * 9 / 16])
@@ -81,7 +91,7 @@ def draw_still(review: Review, picture: Picture, index: int, name: str) -> Pictu
     moved = moment.joints_px - np.array([box[0], box[1]]) * scale
     moment = replace(moment, joints_px=moved, show=show, unit=unit_of(*size))
     frame = np.ascontiguousarray(drawn, dtype=np.uint8)
-    for layer in (Skeleton(), AngleArcs()):
+    for layer in (BackShape(), Skeleton(), AngleArcs()):
         layer.draw(frame, moment)
     return frame
 

@@ -23,7 +23,7 @@ LEVELS = {
     "not applicable": "Not for this stage",
 }
 
-#: Names of the columns that the standard does not judge.
+#: Names of the columns that are shown but never judged.
 MEASURES = {
     "rate_spm": "Stroke rate",
     "drive_s": "Drive time",
@@ -34,6 +34,9 @@ MEASURES = {
     "rounding_catch_raw_deg": "Back rounding at the front, as seen",
     "rounding_drive_raw_deg": "Back rounding in the drive, as seen",
     "rounding_release_raw_deg": "Back rounding at the release, as seen",
+    "hand_height_share": "Hands at the release, from hip to shoulder",
+    "forearm_release_deg": "Slope of the forearm at the release",
+    "hand_gap_share": "Gap from hands to body at the release ÷ forearm",
     "legs_peak_pct": "Legs fastest, part of the drive",
     "back_peak_pct": "Back fastest, part of the drive",
     "arms_peak_pct": "Arms fastest, part of the drive",
@@ -84,6 +87,11 @@ def measure_label(measure: str) -> str:
     """Return a measure's name in plain words."""
     named = MEASURES.get(measure) or coaching.label(measure)
     return named if named != measure else capital(measure.replace("_", " "))
+
+
+def name(athlete: str) -> str:
+    """Return an athlete's name for people: a file name's lower case gets its capital."""
+    return capital(athlete) if athlete.islower() else athlete
 
 
 def capital(text: str) -> str:

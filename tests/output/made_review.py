@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 from made_rower import DRIVE, LEAD_S, Array, made_motion, uneven_times, write_clip
@@ -242,12 +243,13 @@ def made_review(
     fps: float = 30.0,
     size: tuple[int, int] = (960, 540),
     athlete: str = "Mara",
+    facing: Literal["left", "right"] = "right",
     change: Callable[[Review], Review] | None = None,
 ) -> Review:
     """Return a whole review of a made-up clip written to `folder`."""
     t_s = uneven_times(strokes, stroke_s, fps)
     t_s = np.round((t_s - t_s[0]) * 9000) / 9000
-    motion = made_motion(t_s, strokes, stroke_s, size)
+    motion = made_motion(t_s, strokes, stroke_s, size, facing)
     path = folder / "Mara_2026-03-02.mp4"
     write_clip(path, motion, size)
     facts = ClipFacts(
@@ -267,7 +269,7 @@ def made_review(
         t_s=t_s,
         landmarks={"thunder": thunder},
         outline_px=np.full((len(t_s), OUTLINE_POINTS, 2), np.nan),
-        facing="right",
+        facing=facing,
         people_seen=1,
         identity_uncertain=np.zeros(len(t_s), dtype=np.bool_),
         camera_shift_px=np.zeros((len(t_s), 2)),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 from pathlib import Path
+from typing import Literal
 
 import av
 import cv2
@@ -82,14 +83,22 @@ def places(p: Array) -> dict[str, Array]:
     }
 
 
-def made_motion(t_s: Array, strokes: int, stroke_s: float, size: tuple[int, int]) -> Motion:
-    """Return the exact motion, feet on the right, in a picture of `size` (width, height) px."""
+def made_motion(
+    t_s: Array,
+    strokes: int,
+    stroke_s: float,
+    size: tuple[int, int],
+    facing: Literal["left", "right"] = "right",
+) -> Motion:
+    """Return the exact motion in a picture of `size` (width, height) px."""
     width, height = size
     phase = np.clip((t_s - LEAD_S) / stroke_s, 0.0, strokes) % 1.0
     parts = places(phase)
     place = np.stack([parts[name] for name in JOINTS], axis=1) * height
     origin = np.array([0.72 * width, 0.74 * height])
     joints = origin + place * np.array([1.0, -1.0])
+    if facing == "left":
+        joints[..., 0] = width - joints[..., 0]
     at = {name: place[:, JOINTS.index(name)] for name in JOINTS}
     rounding = 24.0 + 14.0 * drive_and_back(phase, (0.1, DRIVE), (0.55, 1.0))
     columns = {
@@ -125,7 +134,7 @@ def made_motion(t_s: Array, strokes: int, stroke_s: float, size: tuple[int, int]
             "thigh": _THIGH * height,
             "shank": _SHANK * height,
         },
-        facing="right",
+        facing=facing,
         setting="erg",
         notes=("The view was square-on as far as can be told.",),
     )
