@@ -104,6 +104,7 @@ def made_motion(
     noise_px: float = 0.0,
     noise_tau_s: float = 0.0,
     bias_px: float = 0.0,
+    front_bias_px: float = 0.0,
     rounding_noise_deg: float = 0.0,
     px_per_m: float = 220.0,
     facing: str = "right",
@@ -130,6 +131,9 @@ def made_motion(
         SD of each joint coordinate's noise, px, and its correlation time, s (0: white).
     bias_px : float
         SD of an offset of each joint coordinate that stays through the clip, px.
+    front_bias_px : float
+        SD of a further offset that grows with the handle's way forward: none at the release,
+        whole at the catch, as when a model misplaces the hip of somebody who is folded up.
     start_phase, end_phase : float
         Where the clip starts in the stroke before, and ends in the stroke after: 0…1 drive,
         1…2 recovery.
@@ -153,6 +157,10 @@ def made_motion(
     px = places * px_per_m
     px += noise_px * _noise(t, noise_tau_s, px.shape[1:], rng)
     px += bias_px * rng.standard_normal(px.shape[1:])
+    if front_bias_px:
+        handle = places[:, JOINTS.index("wrist"), 0]
+        forward = (handle - handle.min()) / np.ptp(handle)
+        px += forward[:, None, None] * front_bias_px * rng.standard_normal(px.shape[1:])
     rounding = rounding + rounding_noise_deg * _noise(t, noise_tau_s, (), rng)
     for start, stop in gaps_s:
         gone = (t >= start) & (t <= stop)
@@ -161,8 +169,8 @@ def made_motion(
     angles = angles_of(px, rounding)
     belly = belly_x(px, BELLY_M * px_per_m)
     return MadeMotion(
-        _motion(t, px, angles, belly, noise_px, bias_px, rounding_noise_deg, px_per_m,
-                facing, setting, neutral_rounding_deg),
+        _motion(t, px, angles, belly, noise_px, float(np.hypot(bias_px, front_bias_px)),
+                rounding_noise_deg, px_per_m, facing, setting, neutral_rounding_deg),
         truth,
     )  # fmt: skip
 
