@@ -16,8 +16,12 @@ from analysis.pose.people import TORSO, Person, overlap, trunk_length
 SURE_CONFIDENCE = 0.25
 #: A person hidden longer than this comes back as somebody new (and may be stitched).
 MAX_HIDDEN_S = 2.5
-#: Two boxes that share this much of the smaller one: who is who cannot be sure.
-HEAVY_OVERLAP = 0.5
+#: Somebody missed for longer than this may be on the way back, not on the way on.
+SHORTLY_S = 0.6
+#: Two boxes that share this much of the smaller one cover each other …
+HEAVY_OVERLAP = 0.4
+#: … and who is who cannot be sure while torsos are within this many trunk lengths.
+MEETING = 0.45
 
 
 @dataclass(frozen=True)
@@ -33,7 +37,7 @@ class PersonTrack:
     score : array [shape=(S, 17)]
         0 where not seen.
     unsure : array [shape=(S,)] of bool
-        Somebody else's box overlaps heavily: who is who cannot be sure.
+        Somebody else covers the person: who is who cannot be sure.
     """
 
     t_s: FloatArray
@@ -59,16 +63,29 @@ class PersonTrack:
 
 @dataclass
 class _Growing:
-    """A track while it grows: where the person was last and is heading."""
+    """A track while it grows: where the person was and is heading."""
 
     at: list[int]
     people: list[Person]
     speed: FloatArray
 
-    def expected(self, t_s: float, times: FloatArray) -> FloatArray:
-        """Torso and head expected at `t_s` [shape=(17, 2)]; the heading fades over a second."""
+    def expected(self, t_s: float, times: FloatArray) -> list[FloatArray]:
+        """Keypoints expected at `t_s`, one array [shape=(17, 2)] for each guess.
+
+        Somebody who walks goes on; somebody who rows and was hidden for a while is where they
+        were on the whole.
+        """
         since = t_s - times[self.at[-1]]
-        return np.asarray(self.people[-1].xy_px + self.speed * min(since, 1.0))
+        last = self.people[-1].xy_px
+        guesses = [last + self.speed * min(since, 1.5)]
+        if since > SHORTLY_S:
+            recent = [
+                person.xy_px
+                for person, at in zip(self.people[-12:], self.at[-12:], strict=True)
+                if times[self.at[-1]] - times[at] <= MAX_HIDDEN_S
+            ]
+            guesses += [last, np.mean(recent, axis=0)]
+        return guesses
 
 
 def link(times_s: FloatArray, found: Sequence[Sequence[Person]]) -> list[PersonTrack]:
@@ -121,14 +138,16 @@ def _distance(track: _Growing, person: Person, t_s: float, times: FloatArray) ->
     Torso and head, not hands and feet: they move least within a stroke, and their arrangement
     tells a seated from a standing person where two boxes cross.
     """
-    expected = track.expected(t_s, times)
     last = track.people[-1]
     points = [0, *TORSO]
     size = max(trunk_length(person.xy_px), trunk_length(last.xy_px), 1.0)
-    away = np.linalg.norm(expected[points] - person.xy_px[points], axis=1) / size
+    away = min(
+        float(np.median(np.linalg.norm(guess[points] - person.xy_px[points], axis=1)))
+        for guess in track.expected(t_s, times)
+    )
     tall = [max(p.box_px[3] - p.box_px[1], 1.0) for p in (person, last)]
     reach = 0.9 + 0.5 * min(t_s - times[track.at[-1]], 1.0)
-    return float(np.median(away) / reach + 0.3 * abs(np.log(tall[0] / tall[1])))
+    return float(away / (size * reach) + 0.3 * abs(np.log(tall[0] / tall[1])))
 
 
 def _extend(track: _Growing, index: int, person: Person, times: FloatArray) -> None:
@@ -151,20 +170,31 @@ def _as_tracks(growing: Sequence[_Growing], times: FloatArray) -> list[PersonTra
             boxes[number, index] = person.box_px
             xy[number, index] = person.xy_px
             score[number, index] = person.score
-    unsure = _crossings(boxes, times)
+    unsure = _crossings(boxes, xy, times)
     return [PersonTrack(times, boxes[n], xy[n], score[n], unsure[n]) for n in range(len(growing))]
 
 
-def _crossings(boxes: FloatArray, times: FloatArray) -> BoolArray:
-    """Mark where another person's box overlaps heavily, hidden stretches bridged."""
-    bridged = np.stack([bridge(b, times, MAX_HIDDEN_S) for b in boxes]) if len(boxes) else boxes
+def _crossings(boxes: FloatArray, xy: FloatArray, times: FloatArray) -> BoolArray:
+    """Mark where somebody else covers a person: boxes overlap, and one is hidden or torsos meet.
+
+    Two who row side by side overlap all the time; as long as both are seen apart they are told
+    apart.
+    """
     unsure = np.zeros(boxes.shape[:2], bool)
+    if len(boxes) < 2:
+        return unsure
+    bridged = np.stack([bridge(b, times, MAX_HIDDEN_S) for b in boxes])
+    torso = xy[:, :, TORSO]
+    trunk = np.linalg.norm(torso[:, :, :2].mean(axis=2) - torso[:, :, 2:].mean(axis=2), axis=2)
     for i in range(len(boxes)):
         for j in range(i):
-            for s in range(boxes.shape[1]):
-                pair = bridged[i, s], bridged[j, s]
-                if np.isfinite(pair).all() and overlap(*pair) > HEAVY_OVERLAP:
-                    unsure[i, s] = unsure[j, s] = True
+            apart = np.linalg.norm(torso[i] - torso[j], axis=2).mean(axis=1)
+            # NaN, so not apart, where one of them is hidden.
+            seen_apart = apart > MEETING * np.fmax(trunk[i], trunk[j])
+            for s in np.flatnonzero(~seen_apart & np.isfinite(bridged[[i, j], :, 0]).all(axis=0)):
+                if overlap(bridged[i, s], bridged[j, s]) > HEAVY_OVERLAP:
+                    near = slice(max(s - 1, 0), s + 2)
+                    unsure[i, near] = unsure[j, near] = True
     return unsure
 
 

@@ -1,0 +1,115 @@
+"""Identities: people who cross, hide and come back keep their own track."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from analysis.pose.linking import link
+from analysis.pose.people import Person, overlap, without_doubles
+from tests.pose import made_people as made
+
+TIMES = np.arange(0, 12, 0.25)
+
+
+def hips_x(track_xy: np.ndarray) -> np.ndarray:
+    return track_xy[:, 11:13, 0].mean(axis=1)
+
+
+def scene(hidden: bool, seed: int = 5, speed: float = 0.3) -> tuple[list[list[Person]], np.ndarray]:
+    """A rower, and a coach who walks across in front, left to right; True where they overlap."""
+    rng = np.random.default_rng(seed)
+    frames, crossing = [], np.zeros(len(TIMES), bool)
+    for index, t in enumerate(TIMES):
+        rower = made.person(made.rowing(t), noise_px=3.0, rng=rng)
+        coach = made.person(
+            made.walking(t, speed=speed), noise_px=3.0, rng=rng, at_px=(400.0, 400.0)
+        )
+        crossing[index] = overlap(rower.box_px, coach.box_px) > 0.45
+        people = [coach, rower]
+        if hidden and crossing[index]:
+            people = [coach]
+        rng.shuffle(people)  # type: ignore[arg-type]
+        frames.append(people)
+    return frames, crossing
+
+
+@pytest.mark.parametrize("hidden", [False, True], ids=["seen through", "hidden"])
+@pytest.mark.parametrize("seed", range(6))
+def test_crossing_people_keep_their_identity(hidden: bool, seed: int) -> None:
+    frames, crossing = scene(hidden, seed)
+    assert 3 <= crossing.sum() <= 10  # they do cross, for up to 2.5 s
+    tracks = link(TIMES, frames)
+    assert len(tracks) == 2
+    spread = [np.nanstd(hips_x(t.xy_px)) for t in tracks]
+    rower, coach = tracks[int(np.argmin(spread))], tracks[int(np.argmax(spread))]
+    # The rower's hips stay within the slide, 0.22 of 300 px; the coach walks 0.3 statures a s.
+    seen = rower.seen
+    assert np.ptp(hips_x(rower.xy_px)[seen]) < 0.22 * 300 + 25
+    assert seen.sum() >= len(TIMES) - crossing.sum()
+    walked = np.polyfit(TIMES[coach.seen], hips_x(coach.xy_px)[coach.seen], 1)[0]
+    assert walked == pytest.approx(0.3 * 300, rel=0.05)
+    # Unsure where one hides the other, sure when they are far apart.
+    if hidden:
+        assert rower.unsure[crossing].all()
+    assert not rower.unsure[np.abs(TIMES - TIMES[crossing].mean()) > 4.0].any()
+
+
+def test_side_by_side_is_not_unsure() -> None:
+    frames = [
+        [
+            made.person(made.rowing(t)),
+            made.person(made.rowing(t + 0.4), at_px=(540.0, 360.0), stature_px=260.0),
+        ]
+        for t in TIMES
+    ]
+    tracks = link(TIMES, frames)
+    assert len(tracks) == 2
+    assert not any(t.unsure.any() for t in tracks)
+
+
+def test_two_who_walk_through_each_other() -> None:
+    rng = np.random.default_rng(0)
+    frames = []
+    for t in TIMES:
+        right = made.person(made.walking(t, speed=0.3), noise_px=3.0, rng=rng, at_px=(900.0, 400.0))
+        left = made.person(
+            made.walking(t, speed=0.3), noise_px=3.0, rng=rng, at_px=(300.0, 410.0), facing=-1.0
+        )
+        frames.append([right, left] if rng.random() < 0.5 else [left, right])
+    tracks = link(TIMES, frames)
+    assert len(tracks) == 2
+    speeds = sorted(np.polyfit(TIMES[t.seen], hips_x(t.xy_px)[t.seen], 1)[0] for t in tracks)
+    assert speeds == pytest.approx([-90, 90], abs=8)
+
+
+def test_panning_camera_keeps_the_rower() -> None:
+    frames = [[made.person(made.rowing(t), at_px=(300.0 + 80.0 * t, 400.0))] for t in TIMES]
+    tracks = link(TIMES, frames)
+    assert len(tracks) == 1 and tracks[0].seen.all()
+
+
+def test_glimpses_and_unsure_detections_are_no_people() -> None:
+    glimpse = [[made.person(made.walking(0.0))] if i < 2 else [] for i in range(len(TIMES))]
+    assert link(TIMES, glimpse) == []
+    faint = [[made.person(made.rowing(t), score=0.15)] for t in TIMES]
+    assert link(TIMES, faint) == []
+
+
+def test_nobody() -> None:
+    assert link(TIMES, [[] for _ in TIMES]) == []
+    assert link(np.zeros(0), []) == []
+
+
+def test_double_detections_of_one_body() -> None:
+    one = made.person(made.rowing(0.0))
+    again = Person(one.box_px + 4, one.xy_px + 5, one.score, 0.3)
+    other = made.person(made.rowing(0.0), at_px=(700.0, 400.0))
+    assert without_doubles([one, again, other]) == [one, other]
+
+
+def test_overlap_of_boxes() -> None:
+    whole = np.array([0.0, 0, 10, 10])
+    assert overlap(whole, np.array([5.0, 0, 15, 10])) == pytest.approx(0.5)
+    assert overlap(whole, np.array([2.0, 2, 4, 4])) == 1.0
+    assert overlap(whole, np.array([20.0, 0, 30, 10])) == 0.0

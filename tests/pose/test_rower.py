@@ -1,0 +1,167 @@
+"""Who rows: those who cycle their hands while seated side-on, and nobody else."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from analysis.errors import NoRowerError, SettingsError
+from analysis.pose.linking import PersonTrack
+from analysis.pose.rower import choose, cycles, evidence
+from tests.pose import made_people as made
+
+TIMES = np.arange(0, 12, 0.25)
+
+
+def played(act: Callable[..., dict], times: np.ndarray = TIMES, **kwargs: object) -> PersonTrack:
+    act_kwargs = {k: kwargs.pop(k) for k in ("spm", "slide", "swing", "rpm") if k in kwargs}
+    rng = np.random.default_rng(3)
+    people = [
+        made.person(act(t, **act_kwargs), rng=rng, **{"noise_px": 3.0, **kwargs}) for t in times
+    ]
+    return made.track(times, people)
+
+
+class TestCycles:
+    @given(spm=st.floats(12, 50), noise=st.floats(0, 0.08), phase=st.floats(0, 6.2))
+    @settings(max_examples=40, deadline=None)
+    def test_rate_of_a_sine(self, spm: float, noise: float, phase: float) -> None:
+        t_s = np.arange(0, 20, 0.25)
+        x = np.sin(2 * np.pi * spm / 60 * t_s + phase)
+        x = x + np.random.default_rng(0).normal(0, noise, len(t_s))
+        count, found, share = cycles(t_s, x)
+        assert found == pytest.approx(spm, rel=0.1)
+        assert abs(count - 20 * spm / 60) <= 1.5
+        assert share > 0.8
+
+    def test_too_slow_and_too_fast_do_not_count(self) -> None:
+        t_s = np.arange(0, 60, 0.05)
+        for spm in (5.0, 100.0):
+            assert cycles(t_s, np.sin(2 * np.pi * spm / 60 * t_s))[0] == 0
+
+    def test_uneven_times_and_gaps(self) -> None:
+        t_s = np.cumsum(np.random.default_rng(2).uniform(0.1, 0.4, 80))
+        x = np.sin(2 * np.pi * 24 / 60 * t_s)
+        x[30:32] = np.nan
+        assert cycles(t_s, x)[1] == pytest.approx(24, rel=0.08)
+
+    def test_constant_and_empty(self) -> None:
+        t_s = np.arange(0, 10, 0.25)
+        assert cycles(t_s, np.full_like(t_s, np.nan))[0] == 0
+        assert cycles(t_s, np.zeros_like(t_s))[0] == 0
+
+
+class TestEvidence:
+    @pytest.mark.parametrize(
+        "how",
+        [
+            {"spm": 18.0},
+            {"spm": 30.0},
+            {"spm": 26.0, "slide": 0.3},
+            {"spm": 28.0, "slide": 0.0},
+            {"spm": 40.0, "slide": 0.0, "swing": 0.0},
+        ],
+        ids=["slow", "fast", "quarter slide", "arms and body", "arms only"],
+    )
+    def test_every_drill_is_rowing(self, how: dict[str, float]) -> None:
+        found = evidence(played(made.rowing, **how))
+        assert found.rows, found
+        assert found.facing == "right"
+        assert found.spm == pytest.approx(how["spm"], rel=0.15)
+
+    @pytest.mark.parametrize(
+        ("act", "reason"),
+        [
+            (made.walking, "not seated"),
+            (made.cycling, "not seated"),
+            (made.squatting, "not seated"),
+            (made.sitting, "still"),
+        ],
+    )
+    def test_other_activities_are_not(self, act: Callable[..., dict], reason: str) -> None:
+        for noise in (0.0, 6.0):
+            found = evidence(played(act, noise_px=noise))
+            assert not found.rows, found
+            assert found.why_not == reason
+
+    def test_from_the_front(self) -> None:
+        # Square to the camera: full shoulder width (0.259 of stature, Drillis & Contini 1966), and
+        # no travel across the picture.
+        def front(t: float) -> dict:
+            return {name: place * [0.0, 1.0] for name, place in made.rowing(t).items()}
+
+        found = evidence(played(front, shoulder_width=0.259))
+        assert found.why_not == "front"
+
+    @given(
+        scale=st.floats(60, 1500),
+        x=st.floats(-500, 4000),
+        spm=st.floats(16, 36),
+        act=st.sampled_from([made.rowing, made.cycling, made.squatting, made.walking]),
+    )
+    @settings(max_examples=40, deadline=None)
+    def test_mirrored_and_scaled(
+        self, scale: float, x: float, spm: float, act: Callable[..., dict]
+    ) -> None:
+        kwargs = {"spm": spm} if act is made.rowing else {}
+        right = evidence(played(act, noise_px=0.0, **kwargs))
+        left = evidence(
+            played(act, noise_px=0.0, stature_px=scale, at_px=(x, 300.0), facing=-1.0, **kwargs)
+        )
+        assert (right.rows, right.why_not, right.cycles) == (left.rows, left.why_not, left.cycles)
+        if right.rows:
+            assert (right.facing, left.facing) == ("right", "left")
+        assert right.hand_travel == pytest.approx(left.hand_travel, rel=1e-6)
+
+
+class TestChoice:
+    def crew(self) -> list[PersonTrack]:
+        """Three who row facing left, bow to the right, the middle one nearest; a walker."""
+        return [
+            played(made.walking, stature_px=420.0),
+            played(made.rowing, at_px=(700.0, 300.0), facing=-1.0),
+            played(made.rowing, at_px=(200.0, 300.0), facing=-1.0, stature_px=280.0),
+            played(made.rowing, at_px=(450.0, 300.0), facing=-1.0, stature_px=340.0),
+        ]
+
+    @pytest.mark.parametrize(
+        ("who", "number"),
+        [("auto", 3), ("nearest", 3), ("left", 2), ("right", 1), (1, 1), (2, 3), (3, 2)],
+    )
+    def test_whom(self, who: object, number: int) -> None:
+        assert choose(self.crew(), who) == number  # type: ignore[arg-type]
+
+    def test_bow_is_behind_the_backs(self) -> None:
+        facing_right = [played(made.rowing, at_px=(x, 300.0)) for x in (200.0, 500.0, 800.0)]
+        assert choose(facing_right, 1) == 0
+        facing_left = [
+            played(made.rowing, at_px=(x, 300.0), facing=-1.0) for x in (200.0, 500.0, 800.0)
+        ]
+        assert choose(facing_left, 1) == 2
+
+    def test_seat_that_is_not_there(self) -> None:
+        with pytest.raises(NoRowerError, match="3 people row"):
+            choose(self.crew(), 4)
+        with pytest.raises(SettingsError, match="not 0"):
+            choose(self.crew(), 0)
+        with pytest.raises(SettingsError):
+            choose(self.crew(), "stroke")  # type: ignore[arg-type]
+
+    def test_nobody(self) -> None:
+        with pytest.raises(NoRowerError, match="Nobody was found"):
+            choose([])
+
+    def test_nobody_who_rows(self) -> None:
+        with pytest.raises(NoRowerError, match="nobody whose hands and hips"):
+            choose([played(made.walking), played(made.cycling)])
+
+    def test_front_view_is_named(self) -> None:
+        def front(t: float) -> dict:
+            return {name: place * [0.0, 1.0] for name, place in made.rowing(t).items()}
+
+        with pytest.raises(NoRowerError, match="front or back"):
+            choose([played(front, shoulder_width=0.259)])
