@@ -40,22 +40,24 @@ class AngleArcs:
         unit, up = moment.unit, np.array(moment.up)
         length = float(np.hypot(*(tip - base)))
         top = base + up * 1.12 * length
-        line(frame, base, top, INK, 5.0 * unit, 0.0)
-        line(frame, base, top, VERTICAL, 2.2 * unit, 9.0 * unit)
+        start = base + up * 11 * unit  # the joint's own mark stays clear
+        line(frame, start, top, INK, 5.0 * unit)
+        line(frame, start, top, VERTICAL, 2.2 * unit, 9.0 * unit)
         arc(frame, base, up, tip - base, 0.62 * length, colour, unit)
         said = words.lean_words(value) if name == "trunk_deg" else "shin " + _short_shin(value)
         number = plate(_about(moment, name) + said, round(NUMBER_SIZE * unit), colour=colour)
         if name == "trunk_deg":
-            # Beside the top of the vertical, on the side that the body does not lean to.
-            side, beside = (-moment.feet if value >= 0 else moment.feet), top
-            y = float((base + up * 0.77 * length)[1]) - number.height
+            # Behind the back, where nothing moves; before it when the picture ends there.
+            side, y = -moment.feet, float((base + up * 0.77 * length)[1]) - number.height
+            x = max(side * float(top[0]), side * float(tip[0]) + 34 * unit) * side
+            if not number.width < (x if side < 0 else frame.shape[1] - x) - 12 * unit:
+                side, x = moment.feet, float(top[0])
         else:
             # Beyond the toes, halfway up the shin: below the hands.
             toe = moment.joint("toe")
-            side, beside = moment.feet, toe if np.isfinite(toe).all() else base
+            side, x = moment.feet, float(toe[0] if np.isfinite(toe[0]) else base[0])
             y = float((base + up * 0.5 * length)[1]) - number.height / 2
-        x = float(beside[0]) + side * 12 * unit - (number.width if side < 0 else 0)
-        blend(frame, number, x, y)
+        blend(frame, number, x + side * 12 * unit - (number.width if side < 0 else 0), y)
 
     def _included(
         self, frame: Picture, moment: Moment, name: str, joints: tuple[str, str, str], colour: Rgb

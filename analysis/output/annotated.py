@@ -71,13 +71,8 @@ class Timing:
 def drawers(review: Review) -> tuple[Drawer, ...]:
     """Return everything that is drawn on a clip, lowest layer first."""
     stage = words.stage_label(review.strokes.stage)
-    return (
-        PhaseBand(),
-        Skeleton(),
-        AngleArcs(),
-        Notes(),
-        Labels(f"{words.name(review.athlete)} · {stage}"),
-    )
+    title = Labels(f"{words.name(review.athlete)} · {stage}")
+    return (PhaseBand(), BackShape(), Skeleton(), AngleArcs(), Notes(), title)
 
 
 def slow_windows(review: Review) -> list[tuple[float, float]]:

@@ -7,7 +7,7 @@ from analysis.output.text import Picture, blend, can_set, plate
 
 
 class Labels:
-    """Draws the clip's title at the top left and the slow sign at the top right.
+    """Draws the clip's title (a note takes its place) and the slow sign at the top right.
 
     Parameters
     ----------
@@ -22,7 +22,7 @@ class Labels:
     def draw(self, frame_rgb: Picture, moment: Moment) -> None:
         """Draw onto `frame_rgb` in place."""
         unit, edge = moment.unit, 12 * moment.unit
-        if self._title:
+        if self._title and not moment.notes:
             blend(frame_rgb, plate(self._title, round(22 * unit), opacity=0.6), edge, edge)
         if moment.slowed > 1.0:
             sign = plate(f"{moment.slowed:g}× slower", round(27 * unit), sign="slow")

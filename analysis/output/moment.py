@@ -16,6 +16,9 @@ from analysis.stroke.strokes import Strokes
 #: A note stays this long before and after the moment that shows it, s.
 NOTE_BEFORE_S, NOTE_AFTER_S = 0.25, 0.75
 
+#: Height of the band at the foot of the picture, in units.
+BAND_UNITS = 52
+
 #: An angle less certain than this is drawn with "about".
 ROUGH_SE_DEG = 6.0
 
@@ -56,6 +59,10 @@ class Moment:
         Direction against gravity in the picture.
     feet : int
         +1 when the feet are on the right of the picture, −1 on the left.
+    notes_on_top : bool
+        Whether notes go above the athlete, where this clip has more room, or below.
+    note_room_px : float
+        Height of that room; the first note is shown in any case.
     unit : float
         Length that sizes are counted in, px: 1 in a 540 px high picture.
     """
@@ -76,6 +83,8 @@ class Moment:
     slowed: float
     up: tuple[float, float]
     feet: int
+    notes_on_top: bool
+    note_room_px: float
     unit: float
 
     def joint(self, name: str) -> FloatArray:
@@ -94,6 +103,19 @@ class Moment:
 def unit_of(width_px: int, height_px: int) -> float:
     """Return the length unit of a picture: by height, but by width when it stands upright."""
     return min(height_px / 540.0, width_px / 640.0)
+
+
+def note_room(motion: Motion, height_px: int) -> tuple[float, float]:
+    """Return the height of the picture that stays free above and below the athlete, px.
+
+    The head reaches about a third of the trunk above the ear. Zero where it is not known.
+    """
+    head = motion.joint("ear")[:, 1]
+    feet = motion.joints_px[:, [JOINTS.index(name) for name in ("ankle", "heel", "toe")], 1]
+    if not (np.isfinite(head).any() and np.isfinite(feet).any()):
+        return 0.0, 0.0
+    above = float(np.nanpercentile(head, 2)) - 0.33 * motion.segments_px["trunk"]
+    return max(0.0, above), max(0.0, height_px - float(np.nanpercentile(feet, 98)))
 
 
 def window_s(strokes: Strokes, index: int) -> float:
@@ -174,6 +196,11 @@ class Moments:
         self._sure = ~motion.filled & ~review.pose.identity_uncertain[:, None]
         self._unit = unit_of(round(clip.width_px * scale), round(clip.height_px * scale))
         tilt = np.radians(motion.tilt_deg if np.isfinite(motion.tilt_deg) else 0.0)
+        above, below = note_room(motion, clip.height_px)
+        self._on_top = above >= below - BAND_UNITS * self._unit / scale
+        self._room_px = scale * (above if self._on_top else below) - (
+            0.0 if self._on_top else BAND_UNITS * self._unit
+        )
         self._up = (float(np.sin(tilt)), float(-np.cos(tilt)))
 
     def at(self, index: int) -> Moment:
@@ -207,6 +234,8 @@ class Moments:
             slowed=float(self._slowed[index]),
             up=self._up,
             feet=1 if motion.facing == "right" else -1,
+            notes_on_top=self._on_top,
+            note_room_px=self._room_px,
             unit=self._unit,
         )
 

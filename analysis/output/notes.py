@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from analysis.checks import FloatArray
-from analysis.output.moment import Moment
+from analysis.output.moment import BAND_UNITS, Moment
 from analysis.output.palette import ALERT, INK
 from analysis.output.skeleton import SHIFT, fixed
 from analysis.output.text import Picture, blend, plate
@@ -16,14 +16,13 @@ MOST = 2
 
 
 class Notes:
-    """Draws the most important notes under the clip's title."""
+    """Draws the most important notes where the clip has room, above or below the athlete."""
 
     def draw(self, frame_rgb: Picture, moment: Moment) -> None:
         """Draw onto `frame_rgb` in place."""
         unit = moment.unit
-        top = 58 * unit
-        longest = round(frame_rgb.shape[1] - 118 * unit)
-        for note in moment.notes[:MOST]:
+        used = 12 * unit
+        for i, note in enumerate(moment.notes[:MOST]):
             words = plate(
                 note.text,
                 round(33 * unit),
@@ -31,26 +30,34 @@ class Notes:
                 ground=ALERT,
                 opacity=0.94 if note.first else 0.86,
                 sign="warn",
-                width_px=longest,
+                width_px=round(
+                    frame_rgb.shape[1] - (118 if not moment.notes_on_top else 300) * unit
+                ),
             )
-            top = blend(frame_rgb, words, 12 * unit, top)[3] + 8 * unit
-            at = place_of(moment, note.joint)
-            if np.isfinite(at).all():
-                radius = round(24 * unit * (1 << SHIFT))
-                for tone, thick in ((INK, 7.0), (ALERT, 3.5)):
-                    cv2.circle(
-                        frame_rgb,
-                        fixed(at),
-                        radius,
-                        tone,
-                        max(1, round(thick * unit)),
-                        cv2.LINE_AA,
-                        SHIFT,
-                    )
+            if i and used + words.height > moment.note_room_px:
+                break
+            top = used
+            if not moment.notes_on_top:
+                top = frame_rgb.shape[0] - BAND_UNITS * unit - used - words.height
+            blend(frame_rgb, words, 12 * unit, top)
+            used += words.height + 8 * unit
+            self._ring(frame_rgb, moment, note.joint)
+
+    @staticmethod
+    def _ring(frame: Picture, moment: Moment, joint: str) -> None:
+        at = place_of(moment, joint)
+        if not np.isfinite(at).all():
+            return
+        radius = round(24 * moment.unit * (1 << SHIFT))
+        for tone, thick in ((INK, 7.0), (ALERT, 3.5)):
+            width = max(1, round(thick * moment.unit))
+            cv2.circle(frame, fixed(at), radius, tone, width, cv2.LINE_AA, SHIFT)
 
 
 def place_of(moment: Moment, name: str) -> FloatArray:
-    """Return where to look [shape=(2,), px]: a joint, or ``"back"`` midway up the trunk."""
+    """Return where to look [shape=(2,), px]: a joint, or ``"back"`` behind the trunk's middle."""
     if name != "back":
         return moment.joint(name)
-    return np.asarray(0.45 * moment.joint("hip") + 0.55 * moment.joint("shoulder"))
+    hip, shoulder = moment.joint("hip"), moment.joint("shoulder")
+    behind = np.array([-0.22 * moment.feet * float(np.hypot(*(shoulder - hip))), 0.0])
+    return np.asarray(0.45 * hip + 0.55 * shoulder + behind)

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from analysis.output import words
-from analysis.output.moment import Moment
+from analysis.output.moment import BAND_UNITS, Moment
 from analysis.output.palette import ARMS, BODY, INK, PAPER
 from analysis.output.text import Picture, blend, plate
 
@@ -21,7 +21,7 @@ class PhaseBand:
         """Draw onto `frame_rgb` in place."""
         unit = moment.unit
         high, wide = frame_rgb.shape[:2]
-        depth = round(52 * unit)
+        depth = round(BAND_UNITS * unit)
         part = frame_rgb[high - depth :]
         part[:] = cv2.addWeighted(part, 0.22, np.full_like(part, INK), 0.78, 0.0)
         size = round(29 * unit)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Any, Self
 
 import av
 import numpy as np
@@ -59,6 +59,7 @@ class VideoWriter:
         context.colorspace = context.color_primaries = context.color_trc = _BT709
         context.options = {"crf": "22", "preset": "veryfast", "profile": "high"}
         self._stream = stream
+        self._lasts: dict[int, int] = {}
 
     def __enter__(self) -> Self:
         return self
@@ -71,7 +72,7 @@ class VideoWriter:
     ) -> None:
         try:
             if kind is None:
-                self._container.mux(self._stream.encode(None))
+                self._mux(self._stream.encode(None))
         finally:
             self._container.close()
 
@@ -85,9 +86,15 @@ class VideoWriter:
             dst_colorspace=Colorspace.ITU709,
         )
         converted.pts = round(t_s * TICKS)
-        converted.duration = max(1, round(lasts_s * TICKS))
         converted.time_base = Fraction(1, TICKS)
-        self._container.mux(self._stream.encode(converted))
+        self._lasts[converted.pts] = max(1, round((t_s + lasts_s) * TICKS) - converted.pts)
+        self._mux(self._stream.encode(converted))
+
+    def _mux(self, packets: list[Any]) -> None:
+        for packet in packets:
+            # The encoder drops durations; without one the last frame would get its neighbour's.
+            packet.duration = self._lasts.pop(packet.pts, packet.duration)
+            self._container.mux(packet)
 
 
 def fitting_size(width_px: int, height_px: int, longest_px: int, least_px: int) -> tuple[int, int]:

@@ -1,0 +1,173 @@
+"""Every drawer: the same call, inside the frame, and nothing drawn of what is not known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from analysis.motion.motion import ANGLES, JOINTS
+from analysis.output.angle_arcs import AngleArcs
+from analysis.output.annotated import Drawer
+from analysis.output.back_shape import BackShape, back_points
+from analysis.output.labels import Labels
+from analysis.output.moment import Moment, Note
+from analysis.output.notes import Notes
+from analysis.output.palette import BODY
+from analysis.output.phase_band import PhaseBand
+from analysis.output.skeleton import Skeleton
+from analysis.output.text import Picture
+
+PLACES = {
+    "ear": (420, 150), "shoulder": (400, 200), "elbow": (470, 260), "wrist": (540, 270),
+    "hip": (340, 340), "knee": (500, 300), "ankle": (560, 400), "heel": (545, 410),
+    "toe": (600, 380),
+}  # fmt: skip
+DRAWERS = [Skeleton(), AngleArcs(), PhaseBand(), Labels("Ann · Full slide"), Notes(), BackShape()]
+
+
+def moment_of() -> Moment:
+    """A moment in which every drawer has something to draw."""
+    joints = np.array([PLACES[name] for name in JOINTS], dtype=float)
+    turn = np.linspace(0, 2 * np.pi, 256, endpoint=False)
+    # The trunk's axis leans 23° forward; its outline is an ellipse along it.
+    along, across = np.array([60.0, -140.0]), np.array([-28.0, -12.0])
+    trunk = joints[JOINTS.index("hip")] + 0.5 * along
+    outline = trunk + 0.75 * np.cos(turn)[:, None] * along + np.sin(turn)[:, None] * across
+    return Moment(
+        t_s=1.0,
+        joints_px=joints,
+        outline_px=outline,
+        sure=np.ones(len(JOINTS), dtype=np.bool_),
+        angles_deg=np.linspace(10, 150, len(ANGLES)),
+        angle_se_deg=np.full(len(ANGLES), 2.0),
+        show=("trunk_deg", "shin_deg", "knee_deg", "elbow_deg"),
+        phase="drive",
+        stroke=2,
+        strokes=5,
+        along=0.3,
+        release_along=0.4,
+        notes=(Note("The back rounds", "back", True),),
+        slowed=4.0,
+        up=(0.0, -1.0),
+        feet=1,
+        notes_on_top=True,
+        note_room_px=200.0,
+        unit=1.0,
+    )
+
+
+def drawn(drawer: Drawer, moment: Moment) -> Picture:
+    frame = np.full((540, 960, 3), 120, dtype=np.uint8)
+    drawer.draw(frame, moment)
+    return frame
+
+
+@pytest.mark.parametrize("drawer", DRAWERS, ids=lambda d: type(d).__name__)
+def test_draws_in_place(drawer: Drawer) -> None:
+    assert (drawn(drawer, moment_of()) != 120).any()
+
+
+@pytest.mark.parametrize("drawer", DRAWERS, ids=lambda d: type(d).__name__)
+def test_nothing_known_nothing_claimed(drawer: Drawer) -> None:
+    """With no joint, angle or stroke known no limb, arc or number is made up."""
+    nothing = replace(
+        moment_of(),
+        joints_px=np.full((len(JOINTS), 2), np.nan),
+        outline_px=np.full((256, 2), np.nan),
+        angles_deg=np.full(len(ANGLES), np.nan),
+        phase="",
+        stroke=0,
+        along=np.nan,
+        release_along=np.nan,
+        notes=(),
+    )
+    frame = drawn(drawer, nothing)
+    assert (frame[120:420] == 120).all()
+
+
+@pytest.mark.parametrize("drawer", DRAWERS, ids=lambda d: type(d).__name__)
+@pytest.mark.parametrize("unit", [0.3, 2.4])
+def test_any_size(drawer: Drawer, unit: float) -> None:
+    size = (round(540 * unit), round(960 * unit), 3)
+    moment = moment_of()
+    moment = replace(moment, unit=unit, joints_px=moment.joints_px * unit)
+    frame = np.full(size, 120, dtype=np.uint8)
+    drawer.draw(frame, moment)
+    assert frame.shape == size
+
+
+@pytest.mark.parametrize("drawer", DRAWERS, ids=lambda d: type(d).__name__)
+def test_far_outside_is_harmless(drawer: Drawer) -> None:
+    moment = moment_of()
+    drawn(drawer, replace(moment, joints_px=moment.joints_px + 1e7))
+
+
+def test_uncertain_limbs_are_dashed_and_joints_hollow() -> None:
+    sure = moment_of()
+    unsure = replace(sure, sure=np.zeros(len(JOINTS), dtype=np.bool_))
+    whole, dashed = (drawn(Skeleton(), m).astype(int) for m in (sure, unsure))
+    assert (abs(dashed - 120).max(axis=2) > 60).sum() < (abs(whole - 120).max(axis=2) > 60).sum()
+    x, y = PLACES["hip"]
+    assert abs(whole[y, x] - BODY).max() < 5 and abs(dashed[y, x] - BODY).max() > 100
+
+
+def test_vertical_leans_with_the_room() -> None:
+    """With an upright edge leaning 10° clockwise the reference is drawn along it."""
+    tilt = np.radians(10.0)
+    moment = replace(moment_of(), show=("trunk_deg",), up=(np.sin(tilt), -np.cos(tilt)))
+    frame = drawn(AngleArcs(), moment)
+    length = np.hypot(60, 140)
+    hip = np.array(PLACES["hip"])
+    along = [hip + s * length * np.array([np.sin(tilt), -np.cos(tilt)]) for s in (0.4, 0.5, 0.9)]
+    assert all((frame[round(y), round(x)] != 120).any() for x, y in along)
+    upright = hip + 0.5 * length * np.array([0.0, -1.0])
+    assert (frame[round(upright[1]), round(upright[0])] == 120).all()
+
+
+def test_rough_angles_say_about() -> None:
+    sure = replace(moment_of(), show=("trunk_deg",))
+    rough = replace(sure, angle_se_deg=np.full(len(ANGLES), 9.0))
+    unknown = replace(sure, angle_se_deg=np.full(len(ANGLES), np.nan))
+    frames = [drawn(AngleArcs(), m) for m in (sure, rough, unknown)]
+    assert (frames[0] != frames[1]).any() and (frames[1] == frames[2]).all()
+
+
+def test_notes_go_where_the_room_is() -> None:
+    above = drawn(Notes(), replace(moment_of(), notes_on_top=True))
+    below = drawn(Notes(), replace(moment_of(), notes_on_top=False))
+    assert (above[:70] != 120).any() and (above[-140:] == 120).all()
+    assert (below[:70] == 120).all() and (below[-140:-52] != 120).any()
+
+
+def test_second_note_only_with_room() -> None:
+    two = (Note("One", "hip", True), Note("Two", "knee", False))
+    narrow = replace(moment_of(), notes=two, note_room_px=70.0)
+    wide = replace(narrow, note_room_px=200.0)
+    assert (drawn(Notes(), narrow)[75:125, :200] == 120).all()
+    assert (drawn(Notes(), wide)[75:125, :200] != 120).any()
+
+
+def test_a_name_that_cannot_be_set_is_left_out() -> None:
+    quiet = replace(moment_of(), slowed=1.0, notes=())
+    assert (drawn(Labels("美咲"), quiet) == 120).all()
+    assert (drawn(Labels("Jörg"), quiet) != 120).any()
+
+
+def test_band_tells_drive_from_recovery_without_colour() -> None:
+    drive = replace(moment_of(), along=0.35)
+    recovery = replace(moment_of(), along=0.9)
+    bright = [(drawn(PhaseBand(), m)[-52:] > 200).all(axis=2).sum() for m in (drive, recovery)]
+    assert bright[0] != bright[1]
+
+
+def test_back_line_lies_behind_the_trunk() -> None:
+    moment = moment_of()
+    points = back_points(moment)
+    known = points[np.isfinite(points).all(axis=1)]
+    hip, shoulder = (np.array(PLACES[name], dtype=float) for name in ("hip", "shoulder"))
+    axis = shoulder - hip
+    sides = axis[0] * (known[:, 1] - hip[1]) - axis[1] * (known[:, 0] - hip[0])
+    # Feet on the right: behind the back is left of the line hip → shoulder (y down).
+    assert len(known) > 20 and (sides < 0).all()
