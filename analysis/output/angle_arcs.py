@@ -47,11 +47,13 @@ class AngleArcs:
         said = words.lean_words(value) if name == "trunk_deg" else "shin " + _short_shin(value)
         number = plate(_about(moment, name) + said, round(NUMBER_SIZE * unit), colour=colour)
         if name == "trunk_deg":
-            # Behind the back, where nothing moves; before it when the picture ends there.
+            # Behind the back, where nothing moves; over the head when the picture ends there.
             side, y = -moment.feet, float((base + up * 0.77 * length)[1]) - number.height
             x = max(side * float(top[0]), side * float(tip[0]) + 34 * unit) * side
-            if not number.width < (x if side < 0 else frame.shape[1] - x) - 12 * unit:
-                side, x = moment.feet, float(top[0])
+            if number.width > (x if side < 0 else frame.shape[1] - x) - 12 * unit:
+                ear = moment.joint("ear")
+                head = float(ear[1]) if np.isfinite(ear[1]) else float(top[1])
+                y = head - 0.45 * length - number.height
         else:
             # Beyond the toes, halfway up the shin: below the hands.
             toe = moment.joint("toe")
