@@ -22,8 +22,8 @@ STILL_PX = 1120
 #: Room left around the athlete, of the athlete's own size on each side.
 _ROOM = 0.14
 
-#: More room on the side of the feet, of the athlete's height.
-_BEYOND = 0.3
+#: More room behind the back and beyond the feet, of the athlete's height.
+_BEHIND, _BEYOND = 0.28, 0.3
 
 _QUALITY = 88
 
@@ -58,12 +58,10 @@ def crop_box(review: Review) -> tuple[int, int, int, int]:
     if not len(seen):
         return 0, 0, clip.width_px, clip.height_px
     low, high = seen.min(axis=0), seen.max(axis=0)
-    # Beyond the feet stand the hands at the catch and the shin's number.
-    beyond = _BEYOND * float(high[1] - low[1])
-    if review.motion.facing == "right":
-        high[0] += beyond
-    else:
-        low[0] -= beyond
+    # Behind the back stands the body's number, beyond the feet the shin's.
+    room = float(high[1] - low[1]) * np.array([_BEHIND, _BEYOND])
+    before, after = room if review.motion.facing == "right" else room[::-1]
+    low[0], high[0] = low[0] - before, high[0] + after
     size = (high - low) * (1.0 + 2 * _ROOM)
     # Between 4:3 and 16:9, never more than the picture.
     size = np.maximum(size, [size[1] * 4 / 3, size[0] * 9 / 16])
@@ -88,8 +86,14 @@ def draw_still(review: Review, picture: Picture, index: int, name: str) -> Pictu
     scale = shown * grow
     show = ("trunk_deg", "shin_deg") if name == "catch.jpg" else ("trunk_deg", "knee_deg")
     moment = Moments(review, scale).at(index)
-    moved = moment.joints_px - np.array([box[0], box[1]]) * scale
-    moment = replace(moment, joints_px=moved, show=show, unit=unit_of(*size))
+    corner = np.array([left, top]) * grow
+    moment = replace(
+        moment,
+        joints_px=moment.joints_px - corner,
+        outline_px=moment.outline_px - corner,
+        show=show,
+        unit=unit_of(*size),
+    )
     frame = np.ascontiguousarray(drawn, dtype=np.uint8)
     for layer in (BackShape(), Skeleton(), AngleArcs()):
         layer.draw(frame, moment)

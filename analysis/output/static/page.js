@@ -32,7 +32,7 @@
   for (const button of document.querySelectorAll("[data-seek]")) {
     button.addEventListener("click", () => {
       showFrame(nearest(Number(button.dataset.seek)));
-      clip.scrollIntoView({ block: "nearest" });
+      clip.scrollIntoView({ block: "center" });
     });
   }
   for (const button of document.querySelectorAll("[data-step]")) {
