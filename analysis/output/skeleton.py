@@ -53,7 +53,8 @@ class Skeleton:
                     moment.joints_px[j],
                     INK if casing else colour,
                     thick,
-                    0.0 if sure[i] and sure[j] else 11.0 * unit,
+                    0.0 if sure[i] and sure[j] else 8.0 * unit,
+                    gap_for_px=(width + 3.5) * unit,
                 )
         for name, colour in _DOTS:
             i = JOINTS.index(name)
@@ -84,8 +85,13 @@ def line(
     colour: Rgb,
     thick_px: float,
     dash_px: float = 0.0,
+    gap_for_px: float = 0.0,
 ) -> None:
-    """Draw a line; with `dash_px` in dashes of that length with gaps as long."""
+    """Draw a line; with `dash_px` in dashes of that length with gaps about as long.
+
+    The ends of a dash are round and reach half its thickness into the gap, so the gap is longer
+    by `gap_for_px`: the thickest line that lies on the same gaps.
+    """
     thick = max(1, round(thick_px))
     if dash_px <= 0:
         cv2.line(frame, fixed(start), fixed(end), colour, thick, cv2.LINE_AA, SHIFT)
@@ -94,7 +100,7 @@ def line(
     if length < 1.0:
         return
     step = (end - start) / length
-    for at in np.arange(0.0, min(length, 8192.0), 2.0 * dash_px):
+    for at in np.arange(0.0, min(length, 8192.0), 2.0 * dash_px + gap_for_px):
         until = min(at + dash_px, length)
         cv2.line(
             frame,
