@@ -73,13 +73,14 @@ def resample(line: FloatArray, count: int) -> FloatArray:
     Returns
     -------
     array [shape=(count, 2)]
-        Clockwise as seen in a picture (y down), beginning at the topmost point of `line`.
+        Clockwise as seen in a picture (y down), beginning at the topmost point of `line`
+        (the leftmost of several).
     """
     if np.array_equal(line[0], line[-1]):
         line = line[:-1]
     if signed_area(line) < 0:
         line = line[::-1]
-    line = np.roll(line, -int(np.argmin(line[:, 1])), axis=0)
+    line = np.roll(line, -int(np.lexsort(line.T)[0]), axis=0)
     closed = np.vstack([line, line[:1]])
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
     at = np.arange(count) * (along[-1] / count)

@@ -28,9 +28,11 @@ _CHAINS = (
     ("hip", "knee", "ankle", "heel", "toe"),
 )
 #: Price of changing names from one frame to the next, in trunk lengths of needless movement.
-_CHANGE = 0.25
+_CHANGE = 0.08
 #: Price of a frame under the other name: the model's own naming stands unless evidence is clear.
 _MISNAMED = 0.002
+#: Price of a frame whose near side is the worse seen one, for each unit of score.
+_WORSE_SEEN = 0.01
 
 Points = dict[str, tuple[FloatArray, FloatArray]]
 
@@ -50,15 +52,15 @@ def near_points(track: LandmarkTrack, facing: Facing) -> Points:
         ``ear shoulder elbow wrist hip knee ankle`` and, where the model has them, ``heel toe
         knuckle``. Frames in which the model swapped left and right of a limb are put right.
     """
-    return _points(track, facing)
+    return _points(track, facing, facing)
 
 
 def far_points(track: LandmarkTrack, facing: Facing) -> Points:
     """Return the far side's joints; see `near_points`."""
-    return _points(track, "left" if facing == "right" else "right")
+    return _points(track, "left" if facing == "right" else "right", facing)
 
 
-def _points(track: LandmarkTrack, side: Facing) -> Points:
+def _points(track: LandmarkTrack, side: Facing, near: Facing) -> Points:
     other: Facing = "left" if side == "right" else "right"
     own, opposite = _named(track, side), _named(track, other)
     trunk_px = _trunk(own)
@@ -67,14 +69,15 @@ def _points(track: LandmarkTrack, side: Facing) -> Points:
         joints = [joint for joint in chain if joint in own]
         a = np.stack([own[joint][0] for joint in joints])
         b = np.stack([opposite[joint][0] for joint in joints])
-        swapped = swaps(a, b, trunk_px)
+        better = np.mean([own[joint][1] - opposite[joint][1] for joint in joints], axis=0)
+        swapped = swaps(a, b, trunk_px, better if side == near else -better)
         for joint in joints:
             xy = np.where(swapped[:, None], opposite[joint][0], own[joint][0])
             out[joint] = xy, np.where(swapped, opposite[joint][1], own[joint][1])
     return out
 
 
-def swaps(own: FloatArray, opposite: FloatArray, trunk_px: float) -> BoolArray:
+def swaps(own: FloatArray, opposite: FloatArray, trunk_px: float, better: FloatArray) -> BoolArray:
     """Find the frames in which a limb's two sides carry each other's names.
 
     Parameters
@@ -83,25 +86,30 @@ def swaps(own: FloatArray, opposite: FloatArray, trunk_px: float) -> BoolArray:
         The limb's joints under one side's names and under the other's, px; NaN where missing.
     trunk_px : float
         Length of the trunk.
+    better : array [shape=(T,)]
+        By how much the side that should be the near one is seen better (its mean score less the
+        other's): the far side is often hidden.
 
     Returns
     -------
     array [shape=(T,)] of bool
         The naming that makes both sides move least from frame to frame (Viterbi), with a price
-        on every change and a small one on every misnamed frame.
+        on every change, and small ones on misnamed frames and on calling the worse seen side near.
     """
     count = own.shape[1]
     keep = _movement(own, own) + _movement(opposite, opposite)
     cross = _movement(own, opposite) + _movement(opposite, own)
     scale = 2.0 * trunk_px
     keep, cross = keep / scale, cross / scale + _CHANGE
-    cost = np.array([0.0, _MISNAMED])
+    # A misnamed frame costs, and pays back what its near side is better seen when renamed.
+    frame = np.column_stack([np.zeros(count), _MISNAMED + _WORSE_SEEN * better])
+    cost = frame[0]
     came = np.zeros((count, 2), np.int8)
     for t in range(1, count):
         # Row: state before; column: state now.
         step = cost[:, None] + np.array([[keep[t - 1], cross[t - 1]], [cross[t - 1], keep[t - 1]]])
         came[t] = step.argmin(axis=0)
-        cost = step.min(axis=0) + np.array([0.0, _MISNAMED])
+        cost = step.min(axis=0) + frame[t]
     state: NDArray[np.bool_] = np.zeros(count, bool)
     now = int(cost.argmin())
     for t in range(count - 1, -1, -1):

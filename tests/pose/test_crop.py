@@ -1,0 +1,69 @@
+"""The square crop: holds the athlete, moves slowly, and maps points truly."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from analysis.pose import crop
+from tests.pose import made_people as made
+
+TIMES = np.arange(0, 12, 0.25)
+
+
+def test_holds_the_whole_stroke() -> None:
+    track = made.track(TIMES, [made.person(made.rowing(t)) for t in TIMES])
+    plan = crop.plan(track)
+    for t in np.arange(0, 12, 0.04):
+        left, top, side = plan.at(t)
+        one = made.person(made.rowing(t))
+        assert (one.xy_px >= (left, top)).all() and (one.xy_px <= (left + side, top + side)).all()
+    # Still camera: the square hardly moves while the hands go 0.6 statures to and fro.
+    assert np.ptp(plan.centre_px[4:-4], axis=0).max() < 0.04 * plan.side_px.max()
+
+
+def test_follows_across_gaps_and_movement() -> None:
+    people = [made.person(made.rowing(t), at_px=(300 + 60 * t, 400)) for t in TIMES]
+    track = made.track(
+        TIMES, [None if 3 < t < 5 else p for t, p in zip(TIMES, people, strict=True)]
+    )
+    plan = crop.plan(track)
+    for t, one in zip(TIMES, people, strict=True):
+        left, top, side = plan.at(float(t))
+        inside = (one.xy_px > (left, top)) & (one.xy_px < (left + side, top + side))
+        assert inside.mean() > 0.95
+
+
+def test_one_stray_box_does_not_blow_it_up() -> None:
+    people = [made.person(made.rowing(t)) for t in TIMES]
+    usual = crop.plan(made.track(TIMES, people)).side_px.max()
+    track = made.track(TIMES, people)
+    track.box_px[20] += (-600, -300, 600, 300)
+    assert crop.plan(track).side_px.max() < 1.3 * usual
+
+
+@pytest.mark.parametrize("out_px", [384, 96])
+def test_cut_maps_places_truly(out_px: int) -> None:
+    # A bright dot; its centre of mass in the crop must be where the square says.
+    picture = np.zeros((600, 800, 3), np.uint8)
+    y, x = np.mgrid[:600, :800]
+    spot = np.exp(-((x - 412.0) ** 2 + (y - 233.0) ** 2) / (2 * 6.0**2))
+    picture[:] = (255 * spot).astype(np.uint8)[..., None]
+    square = (200.3, 100.7, 391.0)
+    cut = crop.cut(picture, square, out_px)[..., 0].astype(float)
+    assert cut.shape == (out_px, out_px)
+    rows, columns = np.mgrid[:out_px, :out_px]
+    share = np.array([(columns * cut).sum(), (rows * cut).sum()]) / cut.sum()
+    # Pixel centres lie half a pixel in; back to the full picture as the stage does it.
+    found = (share + 0.5) / out_px * square[2] + square[:2] - 0.5
+    assert found == pytest.approx([412, 233], abs=0.15)
+
+
+def test_beyond_the_edge_is_black() -> None:
+    cut = crop.cut(np.full((100, 100, 3), 200, np.uint8), (-50.0, -50.0, 200.0), 200)
+    assert cut[:45].max() == 0 and cut[60:140, 60:140].min() == 200
+
+
+def test_never_seen() -> None:
+    with pytest.raises(ValueError, match="at least once"):
+        crop.plan(made.track(TIMES, [None] * len(TIMES)))

@@ -1,0 +1,98 @@
+"""Upright edges: the lean of a rolled camera, with perspective, clutter and without a witness."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from analysis.pose.uprights import lean_of_edges, upright_lean
+
+WIDTH, HEIGHT = 960, 540
+
+
+def edges(tilt: float, converge: float = 0.0, count: int = 12, seed: int = 0) -> np.ndarray:
+    """Edges that lean by ``tilt + converge · (x/W − ½)`` degrees, top to the right."""
+    rng = np.random.default_rng(seed)
+    x = rng.uniform(0.05, 0.95, count) * WIDTH
+    length = rng.uniform(60, 300, count)
+    y = rng.uniform(50, 200, count)
+    lean = np.radians(tilt + converge * (x / WIDTH - 0.5))
+    run = np.column_stack([np.sin(lean), -np.cos(lean)]) * length[:, None]
+    middle = np.column_stack([x, y + length / 2])
+    return np.hstack([middle - run / 2, middle + run / 2])
+
+
+@given(tilt=st.floats(-6, 6), seed=st.integers(0, 50))
+@settings(deadline=None)
+def test_rolled_camera(tilt: float, seed: int) -> None:
+    lean = lean_of_edges(edges(tilt, seed=seed), WIDTH, HEIGHT, 0.5)
+    assert lean.tilt_deg == pytest.approx(tilt, abs=0.02)
+    assert 0.3 <= lean.se_deg < 0.8
+
+
+def test_order_of_the_ends_does_not_matter() -> None:
+    ends = edges(2.0)
+    assert lean_of_edges(ends[:, [2, 3, 0, 1]], WIDTH, HEIGHT, 0.5) == lean_of_edges(
+        ends, WIDTH, HEIGHT, 0.5
+    )
+
+
+@pytest.mark.parametrize("at", [0.3, 0.5, 0.7])
+def test_converging_uprights(at: float) -> None:
+    lean = lean_of_edges(edges(1.0, converge=6.0, count=24), WIDTH, HEIGHT, at)
+    assert lean.tilt_deg == pytest.approx(1.0 + 6.0 * (at - 0.5), abs=0.3)
+
+
+def test_uprights_on_one_side_only_widen_the_error() -> None:
+    ends = edges(1.0, count=40)
+    one_side = ends[ends[:, 0] < 0.25 * WIDTH]
+    wide = lean_of_edges(one_side, WIDTH, HEIGHT, 0.5)
+    assert wide.se_deg > 1.0
+    assert abs(wide.tilt_deg - 1.0) < 2 * wide.se_deg
+
+
+def test_clutter_does_not_pull() -> None:
+    clutter = edges(0.0, converge=90.0, count=8, seed=3) * [1, 1, 1, 1]
+    lean = lean_of_edges(np.vstack([edges(2.0, count=16), clutter]), WIDTH, HEIGHT, 0.5)
+    assert lean.tilt_deg == pytest.approx(2.0, abs=0.3)
+
+
+def test_no_witness() -> None:
+    assert np.isnan(lean_of_edges(np.zeros((0, 4)), WIDTH, HEIGHT, 0.5).tilt_deg)
+    flat = np.array([[100.0, 200, 700, 210]])
+    assert np.isnan(lean_of_edges(flat, WIDTH, HEIGHT, 0.5).tilt_deg)
+    short = edges(1.0)[:1]
+    assert np.isnan(lean_of_edges(short, WIDTH, HEIGHT, 0.5).tilt_deg)
+    # As many leans as edges: nothing agrees.
+    scattered = np.vstack(
+        [edges(lean, count=1, seed=i) for i, lean in enumerate(range(-12, 13, 3))]
+    )
+    assert np.isnan(lean_of_edges(scattered, WIDTH, HEIGHT, 0.5).tilt_deg)
+    assert np.isnan(upright_lean([], [], 0.5).tilt_deg)
+    assert np.isnan(upright_lean([np.full((540, 960), 90, np.uint8)], [], 0.5).tilt_deg)
+
+
+@pytest.mark.parametrize("tilt", [-3.0, 0.0, 2.5])
+def test_in_pictures(tilt: float) -> None:
+    # A room of panels, rolled about the picture's centre: a clockwise roll by `tilt` (cv2 turns
+    # counter-clockwise for positive angles), with somebody moving in front.
+    room = np.full((900, 1400), 150, np.uint8)
+    for i, x in enumerate(range(0, 1400, 110)):
+        room[:, x : x + 60] = 90 + 12 * (i % 5)
+    matrix = cv2.getRotationMatrix2D((700, 450), -tilt, 1.0)
+    room = cv2.warpAffine(room, matrix, (1400, 900))[180:720, 220:1180]
+    rng = np.random.default_rng(0)
+    pictures = []
+    for i in range(9):
+        frame = np.clip(room + rng.normal(0, 3, room.shape), 0, 255).astype(np.uint8)
+        cv2.line(frame, (300 + 20 * i, 500), (420 + 20 * i, 100), 20, 40)
+        pictures.append(frame)
+    body = np.array([280.0, 80, 620, 520])
+    lean = upright_lean(pictures, [body], 0.45)
+    assert lean.tilt_deg == pytest.approx(tilt, abs=0.15)
+    # A mirror image leans the other way.
+    mirrored = upright_lean([p[:, ::-1] for p in pictures], [], 0.55)
+    assert mirrored.tilt_deg == pytest.approx(-tilt, abs=0.3)
