@@ -49,12 +49,14 @@ def standard(
     if check is not None:
         checked = load_standard(check)
         typer.echo(f"{check}: good. {checked.title}, version {checked.version}.")
+        if names := sorted({*checked.tables["athlete"], *checked.tables["athlete_neutral"]}):
+            typer.echo(f"Athletes with limits of their own: {', '.join(names)}.")
         return
     chosen = load_standard(name, athlete=athlete)
     if write is not None:
         _write(chosen, write, force)
         return
-    _print(chosen, stage.value, on.value)
+    _print(chosen, stage.value, on.value, athlete)
 
 
 def _write(chosen: Standard, path: Path, force: bool) -> None:
@@ -71,7 +73,7 @@ def _write(chosen: Standard, path: Path, force: bool) -> None:
     typer.echo(f"Wrote {path}. Edit it, then: sideon standard --check {path}")
 
 
-def _print(chosen: Standard, stage: Stage, on: Setting) -> None:
+def _print(chosen: Standard, stage: Stage, on: Setting, athlete: str | None) -> None:
     who = f", for {chosen.athlete}" if chosen.athlete else ""
     heading = f"{chosen.title}{who}: {chosen.name}, version {chosen.version} ({chosen.digest})"
     limits = chosen.at(stage, on).values()
@@ -91,6 +93,8 @@ def _print(chosen: Standard, stage: Stage, on: Setting) -> None:
     typer.echo(place)
     typer.echo("* by the rate. In brackets: set-up hints, never findings.")
     typer.echo(neutral)
+    if athlete and not chosen.athlete:
+        typer.echo(f"{athlete} has no limits of their own here: these are the squad's.")
     typer.echo("All limits are common coaching practice, not published thresholds.")
 
 

@@ -25,6 +25,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.interpolate import make_interp_spline
+from scipy.ndimage import gaussian_filter1d
 from scipy.optimize import brentq
 
 from analysis.motion.motion import ANGLES, JOINTS, Motion
@@ -103,6 +105,7 @@ def made_motion(
     gap_joints: Sequence[str] = JOINTS,
     noise_px: float = 0.0,
     noise_tau_s: float = 0.0,
+    noise_smooth_s: float = 0.0,
     bias_px: float = 0.0,
     front_bias_px: float = 0.0,
     rounding_noise_deg: float = 0.0,
@@ -129,6 +132,9 @@ def made_motion(
         Spells (from, to; s on the clip's clock) in which `gap_joints` and their angles are NaN.
     noise_px, noise_tau_s : float
         SD of each joint coordinate's noise, px, and its correlation time, s (0: white).
+    noise_smooth_s : float
+        Instead of `noise_tau_s`: the noise has no fine wiggles, as after smoothing; its
+        correlation falls as exp(−Δt²/2s²).
     bias_px : float
         SD of an offset of each joint coordinate that stays through the clip, px.
     front_bias_px : float
@@ -155,13 +161,13 @@ def made_motion(
     )
 
     px = places * px_per_m
-    px += noise_px * _noise(t, noise_tau_s, px.shape[1:], rng)
+    px += noise_px * _noise(t, noise_tau_s, px.shape[1:], rng, noise_smooth_s)
     px += bias_px * rng.standard_normal(px.shape[1:])
     if front_bias_px:
         handle = places[:, JOINTS.index("wrist"), 0]
         forward = (handle - handle.min()) / np.ptp(handle)
         px += forward[:, None, None] * front_bias_px * rng.standard_normal(px.shape[1:])
-    rounding = rounding + rounding_noise_deg * _noise(t, noise_tau_s, (), rng)
+    rounding = rounding + rounding_noise_deg * _noise(t, noise_tau_s, (), rng, noise_smooth_s)
     for start, stop in gaps_s:
         gone = (t >= start) & (t <= stop)
         px[np.ix_(gone, [JOINTS.index(name) for name in gap_joints])] = np.nan
@@ -219,8 +225,16 @@ def _frame_times(seconds: float, fps: float, jitter: float, drop: float, rng) ->
     return t[keep] - t[0]
 
 
-def _noise(t: np.ndarray, tau_s: float, shape: tuple[int, ...], rng) -> np.ndarray:
-    """Unit noise [shape=(T, *shape)] whose correlation falls as exp(−Δt/τ)."""
+def _noise(t: np.ndarray, tau_s: float, shape: tuple[int, ...], rng, smooth_s: float = 0.0):
+    """Unit noise [shape=(T, *shape)] whose correlation falls as exp(−Δt/τ) or exp(−Δt²/2s²)."""
+    if smooth_s > 0:
+        step = smooth_s / 8
+        fine = np.arange(t[0] - 8 * smooth_s, t[-1] + 8 * smooth_s, step)
+        white = rng.standard_normal((len(fine), *shape))
+        # A Gaussian window of width w gives a correlation of width √2·w.
+        noise = gaussian_filter1d(white, smooth_s / np.sqrt(2) / step, axis=0)
+        noise *= np.sqrt(2 * np.sqrt(np.pi) * smooth_s / np.sqrt(2) / step)
+        return make_interp_spline(fine, noise, k=3)(t)
     noise = rng.standard_normal((len(t), *shape))
     if tau_s > 0:
         for i in range(1, len(t)):

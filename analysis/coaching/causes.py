@@ -27,6 +27,8 @@ LINKS: tuple[tuple[str, Side | None, str, Side | None], ...] = (
     # Knees that rise before hands and body are past them force the hands up and over.
     ("handle_loop", None, "arms_away", None),
     ("handle_loop", None, "body_over", None),
+    # Hands that went up have to come down again.
+    ("handle_dip", None, "handle_loop", None),
     # Falling over the toes at the front: hands drop and have to wait there.
     ("handle_dip", None, "lunge", None),
     ("dwell", None, "lunge", None),

@@ -41,7 +41,9 @@ def test_an_athletes_own_limits_are_printed(tmp_path):
     path = tmp_path / "squad.toml"
     path.write_text("[athlete.Eva.layback_deg]\nhigh = 26\n")
     assert "3° … 26°" in run(path, "--athlete", "eva").stdout
-    assert "3° … 20°" in run(path, "--athlete", "Ida").stdout
+    other = run(path, "--athlete", "Ida").stdout
+    assert "3° … 20°" in other and "Ida has no limits of their own" in other
+    assert "own: eva." in run("--check", path).stdout
 
 
 def test_a_wrong_copy_ends_in_one_sentence_and_exit_code_2(tmp_path, monkeypatch, capsys):
