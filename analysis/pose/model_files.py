@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
@@ -86,6 +87,10 @@ def shipped_path(name: str) -> Path:
 
 def onnx_session(model: CheckedModel) -> Any:
     """Load an ONNX model for the CPU."""
+    # onnxruntime 1.29 and later report usage over the network from native code. The project asks
+    # for an older one; where a newer one is installed all the same, this keeps it silent. It is
+    # read when the library is loaded, so it has to stand before the import.
+    os.environ["ORT_DISABLE_TELEMETRY"] = "1"
     import onnxruntime
 
     options = onnxruntime.SessionOptions()
