@@ -53,7 +53,10 @@ def truth_of(
     fronts = [a + int(np.argmax(s["wrist_x"][a:b])) for a, b in pairwise(middles)]
     for here, then in pairwise(fronts[1:]):
         row = _stroke(t, s, here, then, segments_m, full_slide_m, neutral_deg)
-        if row is not None and t[here] >= 0 and row["next_catch_s"] <= end_s:
+        if row is None or row["catch_s"] < 0 or row["next_catch_s"] > end_s:
+            continue
+        shown = s["wrist_x"][np.searchsorted(t, 0.0) : np.searchsorted(t, row["catch_s"]) + 1]
+        if shown.max() >= s["wrist_x"][here] - 1e-6:  # its foremost place is in the clip
             rows.append(row)
     events = Truth.__dataclass_fields__.keys() - {"measures"}
     column = {name: np.array([row[name] for row in rows]) for name in (rows[0] if rows else events)}

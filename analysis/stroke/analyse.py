@@ -9,7 +9,14 @@ import numpy as np
 from analysis.checks import BoolArray, FloatArray, IntArray
 from analysis.errors import TooFewStrokesError
 from analysis.motion.motion import Motion
-from analysis.stroke.events import Events, Turns, find_turns, read_events, whole_strokes
+from analysis.stroke.events import (
+    Events,
+    Turns,
+    find_turns,
+    quickness_of_turns,
+    read_events,
+    whole_strokes,
+)
 from analysis.stroke.measures import MEASURES
 from analysis.stroke.phases import phase_of_frames
 from analysis.stroke.progress import LEAST_SLIDE_SHARE
@@ -106,12 +113,12 @@ def analyse_strokes(
 def find_rowing(motion: Motion, body: Body) -> tuple[Signals, _Rowing]:
     """Return the signals, with windows fit for the clip's rhythm, and the whole strokes in them."""
     signals = signals_of(motion)
-    turns = find_turns(signals.curves.values["handle_x"], body.arm_px)
+    handle = signals.only("handle_x").curves
+    turns = find_turns(handle.values["handle_x"], body.arm_px)
+    turn_s, quickness_s = quickness_of_turns(handle, turns)
+    if len(turn_s):
+        signals = signals.fitted_to(turn_s, quickness_s)
     strokes = whole_strokes(signals.curves, turns)
-    if len(strokes):
-        rough = read_events(signals.curves, turns, strokes, np.zeros(len(strokes), dtype=bool))
-        signals = signals.fitted_to(float(np.median(rough.release_s - rough.catch_s)))
-        strokes = whole_strokes(signals.curves, turns)
     slides = np.array([
         span_of(signals.curves.values["seat_x"][turns.index[k] : turns.index[k + 2]])
         >= LEAST_SLIDE_SHARE * body.full_slide_px
@@ -183,8 +190,7 @@ def _bias_se(signals: Signals, rowing: _Rowing, values: FloatArray) -> FloatArra
 def _shift(changed: FloatArray, values: FloatArray) -> FloatArray:
     """Return the median change over the strokes [shape=(measures,)], 0 where nothing is told."""
     change = changed - values
-    told = np.isfinite(change).any(axis=0)
-    return np.array([np.nanmedian(c) if ok else 0.0 for c, ok in zip(change.T, told, strict=True)])
+    return np.array([np.nanmedian(c) if np.isfinite(c).any() else 0.0 for c in change.T])
 
 
 def _stages(curves: Curves, events: Events, body: Body) -> tuple[Stage, ...]:

@@ -141,6 +141,26 @@ def read_events(curves: Curves, turns: Turns, strokes: IntArray, slides: BoolArr
     )
 
 
+def quickness_of_turns(curves: Curves, turns: Turns) -> tuple[FloatArray, FloatArray]:
+    """Return when the handle turns and how quickly it leaves the front or comes to the body.
+
+    Returns
+    -------
+    turn_s : array [shape=(K,)]
+        Times of the turns that could be read, s.
+    quickness_s : array [shape=(K,)]
+        √(2 × travel ÷ acceleration), s, from the time between 1 % and 8 % of the travel: for a
+        parabola that is (√0.08 − √0.01) of it.
+    """
+    handle = curves.values["handle_x"]
+    near = _turn_table(handle, curves.t_s, turns)
+    far = _turn_table(handle, curves.t_s, turns, 0.08)
+    spent = np.where(turns.front, far.leave - near.leave, near.arrive - far.arrive)
+    quickness = spent / (np.sqrt(0.08) - np.sqrt(BAND_SHARE))
+    told = np.isfinite(quickness) & (quickness > 0)
+    return curves.t_s[turns.index[told]], quickness[told]
+
+
 @dataclass(frozen=True)
 class _TurnTable:
     """For each turn: first and last instant within the band, s, place and travel, px."""
@@ -179,7 +199,9 @@ def _reversals(x: FloatArray, least: float) -> Turns:
     return Turns(np.array(index, dtype=np.int64), np.array(front, dtype=bool))
 
 
-def _turn_table(handle: FloatArray, t_s: FloatArray, turns: Turns) -> _TurnTable:
+def _turn_table(
+    handle: FloatArray, t_s: FloatArray, turns: Turns, band_share: float = BAND_SHARE
+) -> _TurnTable:
     """Refine every turn on the smooth curve and read when the handle comes and goes."""
     count = len(turns.index)
     sign = np.where(turns.front, 1.0, -1.0)
@@ -199,7 +221,7 @@ def _turn_table(handle: FloatArray, t_s: FloatArray, turns: Turns) -> _TurnTable
         lower = best[k - 1] if k > 0 else 0
         upper = best[k + 1] if k + 1 < count else len(handle) - 1
         depth = sign[k] * (place[k] - handle)  # ≥ 0 around the turn
-        arrive[k], leave[k] = _band(depth, t_s, lower, best[k], upper, BAND_SHARE * travel[k])
+        arrive[k], leave[k] = _band(depth, t_s, lower, best[k], upper, band_share * travel[k])
     return _TurnTable(arrive, leave, place, travel)
 
 

@@ -32,7 +32,8 @@ def progress(x: FloatArray, least: float) -> FloatArray:
     whole = moved[-1]
     if not np.isfinite(whole) or whole < least or whole <= 0:
         return np.full_like(x, np.nan)
-    return np.clip(moved / whole, 0.0, 1.0)
+    done: FloatArray = np.clip(moved / whole, 0.0, 1.0)
+    return done
 
 
 def first_time(t_s: FloatArray, x: FloatArray, level: float) -> float:

@@ -16,8 +16,11 @@ from analysis.stroke.smooth import apply, even_grid, smoothing_matrix
 #: Step of the curves, s: short against any movement; instants are read between its points.
 GRID_S = 0.005
 
-#: Half-windows to choose from, s. Noise asks for longer ones, quick strokes for shorter.
-HALF_WINDOWS_S = (0.10, 0.13, 0.16, 0.20, 0.25)
+#: Shortest and longest half-window, s.
+HALF_WINDOW_S = (0.09, 0.35)
+
+#: Quickness of an ordinary turn, s (:func:`half_windows_s`), taken until the turns are known.
+USUAL_QUICKNESS_S = 0.7
 
 #: Longest correlation that pose noise is taken to have, s: what lasts longer is counted as bias.
 LONGEST_TAU_S = 0.12
@@ -38,15 +41,15 @@ class Signal:
         Standard error in one frame, frame-to-frame part and lasting part, same unit.
     tau_s : float
         Correlation time of the frame-to-frame part, s; 0 when white.
-    half_window_s : float
-        Half-window of the curve through it, s.
+    half_window_s : array [shape=(M,)]
+        Half-window of the curve through it at each time of the grid, s.
     """
 
     values: FloatArray
     se: FloatArray
     bias_se: FloatArray
     tau_s: float
-    half_window_s: float
+    half_window_s: FloatArray
 
 
 @dataclass(frozen=True)
@@ -109,15 +112,12 @@ class Signals:
 
     @cached_property
     def _matrices(self) -> dict[str, csr_array]:
-        built: dict[tuple[float, bytes], csr_array] = {}
-        out = {}
-        for name, signal in self.by_name.items():
-            measured = np.isfinite(signal.values)
-            key = (signal.half_window_s, measured.tobytes())
-            if key not in built:
-                built[key] = smoothing_matrix(self.t_s, measured, self.grid_s, signal.half_window_s)
-            out[name] = built[key]
-        return out
+        return {
+            name: smoothing_matrix(
+                self.t_s, np.isfinite(signal.values), self.grid_s, signal.half_window_s
+            )
+            for name, signal in self.by_name.items()
+        }
 
     @cached_property
     def curves(self) -> Curves:
@@ -142,10 +142,22 @@ class Signals:
         values[name] = values[name] + bias * share
         return Curves(self.grid_s, values)
 
-    def fitted_to(self, drive_s: float) -> Signals:
-        """Return the same signals with windows chosen for drives of `drive_s`."""
+    def only(self, name: str) -> Signals:
+        """Return one of the signals alone."""
+        return Signals(self.t_s, {name: self.by_name[name]})
+
+    def fitted_to(self, turn_s: FloatArray, quickness_s: FloatArray) -> Signals:
+        """Return the same signals with windows that suit how quickly the handle turns.
+
+        Parameters
+        ----------
+        turn_s, quickness_s : array [shape=(K,)]
+            When the handle turns, and how quickly (:func:`half_windows_s`), s; between the turns
+            it is interpolated.
+        """
+        quick = np.interp(self.grid_s, turn_s, quickness_s)
         fitted = {
-            name: replace(s, half_window_s=half_window_s(self.t_s, s.values, drive_s))
+            name: replace(s, half_window_s=half_windows_s(self.t_s, s.values, quick))
             for name, s in self.by_name.items()
         }
         return Signals(self.t_s, fitted)
@@ -175,22 +187,31 @@ def signals_of(motion: Motion) -> Signals:
     return Signals(motion.t_s, out)
 
 
-def half_window_s(t_s: FloatArray, values: FloatArray, drive_s: float) -> float:
-    """Return the half-window that suits a signal's noise, s, from ``HALF_WINDOWS_S``.
+def half_windows_s(t_s: FloatArray, values: FloatArray, quickness_s: FloatArray) -> FloatArray:
+    """Return the half-windows that suit a signal's noise and pace [shape=(M,), s].
 
-    The best window for a turn grows with the fifth root of the noise (a local parabola's bias
-    grows as its square, the noise falls as its square root) and shrinks with the movement's own
-    time. The factor is from made motion: 0.2 s for noise of 1/300 of the travel at 30 frames/s.
+    Parameters
+    ----------
+    t_s, values : array [shape=(T,)]
+        Frame times, s, and the signal.
+    quickness_s : array [shape=(M,)]
+        √(2 × travel ÷ acceleration) of the movement at each time of the grid, s.
+
+    Notes
+    -----
+    A longer window bends a quick turn, a shorter one lets more noise through. Where they balance,
+    the window follows the pace of the movement and a root of the noise, which is counted against
+    the travel and per √(frame interval); the root (4th) and the factor were found on made motion.
     """
     seen = np.isfinite(values)
-    if seen.sum() < 8:
-        return 0.16
-    travel = float(np.subtract(*np.percentile(values[seen], [95, 5])))
     step = float(np.median(np.diff(t_s)))
-    noise = white_noise(t_s, values) / max(travel, 1e-9) * np.sqrt(step * 30.0)
-    wanted = 0.2 * (300.0 * noise) ** 0.2 * min(1.0, drive_s / 0.85)
-    wanted = max(wanted, 3.2 * step)
-    return min(HALF_WINDOWS_S, key=lambda choice: abs(choice - wanted))
+    noise = 0.0
+    if seen.sum() >= 8:
+        travel = float(np.subtract(*np.percentile(values[seen], [95, 5])))
+        noise = white_noise(t_s, values) / max(travel, 1e-9)
+    wanted = 1.68 * quickness_s**0.875 * (noise * np.sqrt(step)) ** 0.25
+    fitting: FloatArray = np.clip(wanted, max(HALF_WINDOW_S[0], 3.2 * step), HALF_WINDOW_S[1])
+    return fitting
 
 
 def white_noise(t_s: FloatArray, values: FloatArray) -> float:
@@ -246,7 +267,8 @@ def _signal(t_s: FloatArray, values: FloatArray, se: FloatArray, bias: FloatArra
         se = np.hypot(se, np.sqrt(wiggle**2 - typical**2))
         typical = wiggle
     tau = correlation_time_s(float(np.median(np.diff(t_s))), wiggle, typical)
-    return Signal(values, se, bias, tau, half_window_s(t_s, values, 0.85))
+    usual = np.full(len(even_grid(t_s, GRID_S)), USUAL_QUICKNESS_S)
+    return Signal(values, se, bias, tau, half_windows_s(t_s, values, usual))
 
 
 def _filled(se: FloatArray) -> FloatArray:

@@ -2,9 +2,9 @@
 
 A frame is one noisy look at a smooth movement. Around any instant a cubic is fitted to the frames
 within ± `half_window_s`, near ones counting more, and read at that instant. Being linear in the
-data, the fit is a matrix; applying the same matrix to noise tells what the noise does to the result.
-The window is in seconds, so the frame rate, dropped frames and uneven times only change how many
-frames take part.
+data, the fit is a matrix; applying the same matrix to noise tells what the noise does to the
+result. The window is in seconds, so the frame rate, dropped frames and uneven times only change how
+many frames take part.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def even_grid(t_s: FloatArray, step_s: float) -> FloatArray:
 
 
 def smoothing_matrix(
-    t_s: FloatArray, measured: BoolArray, grid_s: FloatArray, half_window_s: float
+    t_s: FloatArray, measured: BoolArray, grid_s: FloatArray, half_window_s: FloatArray
 ) -> csr_array:
     """Return the local-fit matrix [shape=(M, T)] from frames to `grid_s`.
 
@@ -39,8 +39,8 @@ def smoothing_matrix(
         Frame times, s.
     measured : array [shape=(T,)] of bool
         Frames that hold a value; the others get no weight.
-    grid_s : array [shape=(M,)]
-        Times at which values are wanted, s.
+    grid_s, half_window_s : array [shape=(M,)]
+        Times at which values are wanted, and the half-window at each, s.
 
     Returns
     -------
@@ -61,12 +61,14 @@ def smoothing_matrix(
     rows, cols, values = [], [], []
     for start in range(0, len(grid_s), _CHUNK):
         part = np.arange(start, min(start + _CHUNK, len(grid_s)))
-        for at, half in _windows(seen, grid_s[part], half_window_s):
-            weights, columns = _fit_rows(seen, grid_s[part[at]], half)
-            used = weights != 0
-            rows.append(np.repeat(part[at], used.sum(axis=1)))
-            cols.append(index[columns[used]])
-            values.append(weights[used])
+        part = part[_covered(seen, grid_s[part])]
+        if len(part) == 0:
+            continue
+        weights, columns = _fit_rows(seen, grid_s[part], half_window_s[part])
+        used = weights != 0
+        rows.append(np.repeat(part, used.sum(axis=1)))
+        cols.append(index[columns[used]])
+        values.append(weights[used])
     if not rows:
         return csr_array(shape)
     return csr_array(
@@ -81,45 +83,45 @@ def apply(matrix: csr_array, values: FloatArray) -> FloatArray:
     return out
 
 
-def _windows(
-    seen: FloatArray, grid: FloatArray, half_window_s: float
-) -> list[tuple[IntArray, float]]:
-    """Sort covered grid points by the half-window that they need."""
+def _covered(seen: FloatArray, grid: FloatArray) -> BoolArray:
+    """Tell which grid points lie between frames that are near enough to each other."""
     after = np.searchsorted(seen, grid, side="right")
     inside = (after > 0) & ((after < len(seen)) | (grid <= seen[-1]))
     before_s = seen[np.clip(after - 1, 0, len(seen) - 1)]
     after_s = seen[np.clip(after, 0, len(seen) - 1)]
-    covered = inside & (after_s - before_s <= MAX_GAP_S)
-    out = []
-    for half, last in ((half_window_s, False), (half_window_s * _WIDEN, True)):
-        count = np.searchsorted(seen, grid + half) - np.searchsorted(seen, grid - half)
-        ready = covered & ((count >= _LEAST_FRAMES) | last)
-        if ready.any():
-            out.append((np.flatnonzero(ready), half))
-        covered = covered & ~ready
-    return out
+    covered: BoolArray = inside & (after_s - before_s <= MAX_GAP_S)
+    return covered
 
 
-def _fit_rows(seen: FloatArray, at: FloatArray, half: float) -> tuple[FloatArray, IntArray]:
+def _fit_rows(seen: FloatArray, at: FloatArray, half: FloatArray) -> tuple[FloatArray, IntArray]:
     """Return fit weights and their columns [shape=(n, W)]: one local polynomial a row."""
+    count = np.searchsorted(seen, at + half) - np.searchsorted(seen, at - half)
+    half = np.where(count < _LEAST_FRAMES, half * _WIDEN, half)
     low = np.searchsorted(seen, at - half, side="right")
     width = int(np.max(np.searchsorted(seen, at + half) - low, initial=1))
     columns = np.minimum(low[:, None] + np.arange(width), len(seen) - 1)
-    u = (seen[columns] - at[:, None]) / half
+    u = (seen[columns] - at[:, None]) / half[:, None]
     u[low[:, None] + np.arange(width) >= len(seen)] = 2.0
-    w = np.clip(1.0 - np.abs(u) ** 3, 0.0, None) ** 3
+    near = np.clip(1.0 - np.abs(u * u * u), 0.0, None)
+    w = near * near * near
     count = np.sum(w > 0, axis=1)
     sides = np.minimum(np.sum((w > 0) & (u < 0), axis=1), np.sum((w > 0) & (u > 0), axis=1))
     degree = np.where(count >= _LEAST_FRAMES - 1, 3, np.where(count >= 3, 1, 0))
     degree = np.where((degree == 3) & (sides < 2), 2, degree)
 
-    powers = u[:, :, None] ** np.arange(4)
-    powers = powers * (np.arange(4) <= degree[:, None])[:, None, :]
-    normal = np.einsum("nwi,nw,nwj->nij", powers, w, powers)
-    normal += np.eye(4) * np.where(np.arange(4) > degree[:, None], 1.0, 1e-9)[:, None, :]
+    moments = np.empty((len(at), 7))
+    term = w.copy()
+    for k in range(7):
+        moments[:, k] = term.sum(axis=1)
+        term *= u
+    orders = np.arange(4)
+    normal = moments[:, orders[:, None] + orders]
+    unused = orders > degree[:, None]  # terms above the degree are held at 0
+    normal[unused[:, :, None] | unused[:, None, :]] = 0.0
+    normal += np.eye(4) * np.where(unused, 1.0, 1e-9)[:, None, :]
     first = np.zeros((len(at), 4, 1))
     first[:, 0] = 1.0
-    solved = np.linalg.solve(normal, first)[:, :, 0]
-    weights = np.einsum("nwi,ni->nw", powers, solved) * w
+    c = np.linalg.solve(normal, first)
+    weights = w * (c[:, 0] + u * (c[:, 1] + u * (c[:, 2] + u * c[:, 3])))
     total = weights.sum(axis=1, keepdims=True)
     return weights / np.where(total == 0, 1.0, total), columns

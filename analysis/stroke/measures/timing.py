@@ -36,7 +36,7 @@ def ratio(view: StrokeView) -> Reading:
 
 @measure("share", "recovery")
 def slide_time_share(view: StrokeView) -> Reading:
-    """Slide time ÷ recovery time; the slide lasts from 2 % of the seat's way to full compression."""
+    """Slide time (2 % of the seat's way forward → full compression) ÷ recovery time."""
     start = view.slide_time(0.02)
     slide = view.times.next_compression - start
     return Reading(slide / (view.times.next_catch - view.times.release), start)
