@@ -86,7 +86,8 @@ def estimate_pose(
     tell = progress or (lambda share: None)
     with Clip(path, from_s=from_s, to_s=to_s) as clip:
         survey = _look_around(clip, checked, tell)
-        tracks = link(survey.looked_s, survey.people)
+        at = np.searchsorted(survey.t_s, survey.looked_s)
+        tracks = link(survey.looked_s, survey.people, survey.shift_px[at])
         chosen = tracks[choose(tracks, who)]
         return _follow(clip, survey, tracks, chosen, checked, tell)
 

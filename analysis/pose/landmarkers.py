@@ -104,8 +104,8 @@ class Landmarker:
     """MediaPipe Pose Landmarker with silhouette; one per clip, fed in order of time.
 
     Its native code writes to the process's standard error while it starts. That is silenced by
-    pointing file descriptor 2 elsewhere for the start and the first picture, which touches the
-    whole process: do not start two of them from two threads at once.
+    pointing file descriptor 2 elsewhere until it has found somebody, which touches the whole
+    process: do not start two of them from two threads at once.
     """
 
     name = "mediapipe"
@@ -115,7 +115,7 @@ class Landmarker:
         self._model = model
         self._native: Any = None
         self._last_ms = -1
-        self._fresh = True
+        self._settled = False
 
     def __enter__(self) -> Self:
         return self
@@ -134,6 +134,7 @@ class Landmarker:
             with _silent_native_code():
                 self._native.close()
             self._native = None
+            self._settled = False
 
     def restart(self) -> None:
         """Forget the person followed so far."""
@@ -153,12 +154,13 @@ class Landmarker:
         image = mp.Image(image_format=mp.ImageFormat.SRGB, data=rgb_crop)
         ms = max(self._last_ms + 1, round(t_s * 1000.0))
         self._last_ms = ms
-        if self._native is None:
-            with _silent_native_code():
-                self._native = self._start()
-                found = self._native.detect_for_video(image, ms)
-        else:
+        if self._settled:
             found = self._native.detect_for_video(image, ms)
+        else:
+            with _silent_native_code():
+                self._native = self._native or self._start()
+                found = self._native.detect_for_video(image, ms)
+            self._settled = bool(found.pose_landmarks)
         if not found.pose_landmarks:
             count = len(self.names)
             return Landmarks(

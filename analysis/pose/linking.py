@@ -18,6 +18,8 @@ SURE_CONFIDENCE = 0.25
 MAX_HIDDEN_S = 2.5
 #: Somebody missed for longer than this may be on the way back, not on the way on.
 SHORTLY_S = 0.6
+#: Somebody who comes back within this time and this many trunk lengths is the same person.
+MAX_AWAY_S, SAME_PLACE = 20.0, 0.6
 #: Two boxes that share this much of the smaller one cover each other …
 HEAVY_OVERLAP = 0.4
 #: … and who is who cannot be sure while torsos are within this many trunk lengths.
@@ -69,26 +71,25 @@ class _Growing:
     people: list[Person]
     speed: FloatArray
 
-    def expected(self, t_s: float, times: FloatArray) -> list[FloatArray]:
-        """Keypoints expected at `t_s`, one array [shape=(17, 2)] for each guess.
+    def expected(self, index: int, times: FloatArray, shift: FloatArray) -> list[FloatArray]:
+        """Keypoints expected in a picture, one array [shape=(17, 2)] for each guess.
 
-        Somebody who walks goes on; somebody who rows and was hidden for a while is where they
-        were on the whole.
+        Somebody who walks goes on; when the camera is jerked everybody jumps with the background;
+        and somebody who rows and was hidden for a while is where they were on the whole.
         """
-        since = t_s - times[self.at[-1]]
+        since = times[index] - times[self.at[-1]]
         last = self.people[-1].xy_px
-        guesses = [last + self.speed * min(since, 1.5)]
+        guesses = [last + self.speed * min(since, 1.5), last + shift[index] - shift[self.at[-1]]]
         if since > SHORTLY_S:
-            recent = [
-                person.xy_px
-                for person, at in zip(self.people[-12:], self.at[-12:], strict=True)
-                if times[self.at[-1]] - times[at] <= MAX_HIDDEN_S
-            ]
-            guesses += [last, np.mean(recent, axis=0)]
+            guesses += [last, _on_the_whole(self, last=True, times=times)]
         return guesses
 
 
-def link(times_s: FloatArray, found: Sequence[Sequence[Person]]) -> list[PersonTrack]:
+def link(
+    times_s: FloatArray,
+    found: Sequence[Sequence[Person]],
+    shift_px: FloatArray | None = None,
+) -> list[PersonTrack]:
     """Link the people of successive pictures into tracks.
 
     Parameters
@@ -96,6 +97,8 @@ def link(times_s: FloatArray, found: Sequence[Sequence[Person]]) -> list[PersonT
     times_s : array [shape=(S,)]
         Times of the looked-at frames, s, strictly increasing.
     found : sequence of S sequences of Person
+    shift_px : array [shape=(S, 2)], optional
+        Shift of the background since the first picture, px; none by default.
 
     Returns
     -------
@@ -103,17 +106,18 @@ def link(times_s: FloatArray, found: Sequence[Sequence[Person]]) -> list[PersonT
         Longest first; tracks of fewer than three detections, or never surely seen, are left out.
     """
     require_increasing("times_s", times_s)
+    shift = np.zeros((len(times_s), 2)) if shift_px is None else shift_px
     growing: list[_Growing] = []
     for index, people in enumerate(found):
         live = [g for g in growing if times_s[index] - times_s[g.at[-1]] <= MAX_HIDDEN_S]
-        taken = _assign(live, people, float(times_s[index]), times_s)
+        taken = _assign(live, people, index, times_s, shift)
         for track, person in taken:
             _extend(track, index, person, times_s)
         used = {id(person) for _, person in taken}
         growing += [_Growing([index], [p], np.zeros(2)) for p in people if id(p) not in used]
     solid = [
         g
-        for g in growing
+        for g in _joined(growing, times_s)
         if len(g.at) >= 3 and max(p.confidence for p in g.people) >= SURE_CONFIDENCE
     ]
     solid.sort(key=lambda g: -len(g.at))
@@ -121,18 +125,24 @@ def link(times_s: FloatArray, found: Sequence[Sequence[Person]]) -> list[PersonT
 
 
 def _assign(
-    live: Sequence[_Growing], people: Sequence[Person], t_s: float, times: FloatArray
+    live: Sequence[_Growing],
+    people: Sequence[Person],
+    index: int,
+    times: FloatArray,
+    shift: FloatArray,
 ) -> list[tuple[_Growing, Person]]:
     """Pair tracks with people at least total distance, none further than plausible."""
     if not live or not people:
         return []
-    cost = np.array([[_distance(g, p, t_s, times) for p in people] for g in live])
+    cost = np.array([[_distance(g, p, index, times, shift) for p in people] for g in live])
     rows, columns = linear_sum_assignment(np.minimum(cost, 10.0))
     pairs = zip(rows, columns, strict=True)
     return [(live[int(r)], people[int(c)]) for r, c in pairs if cost[r, c] < 1.0]
 
 
-def _distance(track: _Growing, person: Person, t_s: float, times: FloatArray) -> float:
+def _distance(
+    track: _Growing, person: Person, index: int, times: FloatArray, shift: FloatArray
+) -> float:
     """Distance between where a track is expected and a detection; 1 is as far as can be.
 
     Torso and head, not hands and feet: they move least within a stroke, and their arrangement
@@ -143,11 +153,13 @@ def _distance(track: _Growing, person: Person, t_s: float, times: FloatArray) ->
     size = max(trunk_length(person.xy_px), trunk_length(last.xy_px), 1.0)
     away = min(
         float(np.median(np.linalg.norm(guess[points] - person.xy_px[points], axis=1)))
-        for guess in track.expected(t_s, times)
+        for guess in track.expected(index, times, shift)
     )
     tall = [max(p.box_px[3] - p.box_px[1], 1.0) for p in (person, last)]
-    reach = 0.9 + 0.5 * min(t_s - times[track.at[-1]], 1.0)
-    return float(away / (size * reach) + 0.3 * abs(np.log(tall[0] / tall[1])))
+    since = float(times[index] - times[track.at[-1]])
+    reach = 0.9 + 0.5 * min(since, 1.0)
+    # Of two tracks that would do, the one seen more lately: the other is a fragment.
+    return float(away / (size * reach) + 0.3 * abs(np.log(tall[0] / tall[1])) + 0.1 * since)
 
 
 def _extend(track: _Growing, index: int, person: Person, times: FloatArray) -> None:
@@ -158,6 +170,40 @@ def _extend(track: _Growing, index: int, person: Person, times: FloatArray) -> N
     track.speed = (1.0 - weight) * track.speed + weight * moved
     track.at.append(index)
     track.people.append(person)
+
+
+def _on_the_whole(track: _Growing, *, last: bool, times: FloatArray) -> FloatArray:
+    """Mean keypoints [shape=(17, 2)] over the last or first `MAX_HIDDEN_S` of a track."""
+    end = times[track.at[-1 if last else 0]]
+    near = [
+        person.xy_px
+        for person, at in zip(track.people, track.at, strict=True)
+        if abs(times[at] - end) <= MAX_HIDDEN_S
+    ]
+    return np.asarray(np.mean(near, axis=0))
+
+
+def _joined(growing: Sequence[_Growing], times: FloatArray) -> list[_Growing]:
+    """Join each track to an earlier one of somebody who was in the same place until it began."""
+    out: list[_Growing] = []
+    for track in sorted(growing, key=lambda g: g.at[0]):
+        best, least = None, SAME_PLACE
+        for earlier in out:
+            gap = times[track.at[0]] - times[earlier.at[-1]]
+            if not 0 < gap <= MAX_AWAY_S:
+                continue
+            before = _on_the_whole(earlier, last=True, times=times)[TORSO]
+            after = _on_the_whole(track, last=False, times=times)[TORSO]
+            size = max(trunk_length(earlier.people[-1].xy_px), trunk_length(track.people[0].xy_px))
+            away = float(np.linalg.norm(before - after, axis=1).mean()) / max(size, 1.0)
+            if away < least:
+                best, least = earlier, away
+        if best is None:
+            out.append(track)
+        else:
+            best.at += track.at
+            best.people += track.people
+    return out
 
 
 def _as_tracks(growing: Sequence[_Growing], times: FloatArray) -> list[PersonTrack]:

@@ -113,3 +113,32 @@ def test_overlap_of_boxes() -> None:
     assert overlap(whole, np.array([5.0, 0, 15, 10])) == pytest.approx(0.5)
     assert overlap(whole, np.array([2.0, 2, 4, 4])) == 1.0
     assert overlap(whole, np.array([20.0, 0, 30, 10])) == 0.0
+
+
+def test_jerked_camera_keeps_two_who_sit_close() -> None:
+    # Two in one boat, 0.33 statures apart; every second or so the picture jumps by as much.
+    rng = np.random.default_rng(2)
+    shift = np.cumsum(np.where(rng.random((len(TIMES), 1)) < 0.25, 1, 0) * [100.0, 10.0], axis=0)
+    frames = [
+        [made.person(made.rowing(t), at_px=(x + dx, 400.0 + dy)) for x in (300.0, 400.0)]
+        for t, (dx, dy) in zip(TIMES, shift, strict=True)
+    ]
+    tracks = link(TIMES, frames, shift)
+    assert len(tracks) == 2 and all(t.seen.all() for t in tracks)
+    for track in tracks:
+        assert np.ptp(hips_x(track.xy_px) - shift[:, 0]) < 0.22 * 300 + 1
+
+
+def test_rower_hidden_for_long_is_the_same_one() -> None:
+    frames = [[] if 4.0 < t < 8.0 else [made.person(made.rowing(t))] for t in TIMES]
+    tracks = link(TIMES, frames)
+    assert len(tracks) == 1
+    assert tracks[0].seen.sum() == sum(bool(people) for people in frames)
+
+
+def test_somebody_elsewhere_is_somebody_else() -> None:
+    frames = [
+        [] if 4.0 < t < 8.0 else [made.person(made.rowing(t), at_px=(300.0 if t < 6 else 700, 400))]
+        for t in TIMES
+    ]
+    assert len(link(TIMES, frames)) == 2
