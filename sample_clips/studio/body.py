@@ -35,7 +35,7 @@ BACK_POINTS = 90
 class Figure:
     """Shape of one person, as the body model's sliders (each 0 … 1).
 
-    `age` 0.35 is about 12 years, 0.67 a young adult, 0.9 about 70.
+    `gender` 0 is male, 1 female; `age` 0.35 is about 12 years, 0.67 a young adult, 0.9 about 70.
     """
 
     gender: float = 0.5

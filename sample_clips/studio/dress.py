@@ -113,7 +113,7 @@ def _value_noise(p: np.ndarray, seed: int) -> np.ndarray:
             for dz in (0, 1):
                 w = ((f[:, 0] if dx else 1 - f[:, 0]) * (f[:, 1] if dy else 1 - f[:, 1])
                      * (f[:, 2] if dz else 1 - f[:, 2]))
-                j = (i + [dx, dy, dz]) % 16
+                j = (i + np.array([dx, dy, dz])) % 16
                 out = out + w * table[j[:, 0], j[:, 1], j[:, 2]]
     return out
 

@@ -13,7 +13,7 @@ import numpy as np
 
 @dataclass(frozen=True)
 class Sensor:
-    """A phone's camera: noise (of 255), softness (px), contrast and brightness (1 = as rendered)."""
+    """A phone's camera: noise (of 255), softness (px), contrast, brightness (1 = as rendered)."""
 
     noise: float = 2.5
     soft_px: float = 0.55
@@ -34,10 +34,13 @@ class Film:
         # Drawing noise afresh for every frame is slow; shifting one large field is as good.
         fine = self.rng.normal(0, 1, (h + 64, w + 64, 3)).astype("f4")
         shared = self.rng.normal(0, 1, (h + 64, w + 64, 1)).astype("f4")
-        self.field = 0.5 * cv2.GaussianBlur(fine, (0, 0), 0.6) * 2 + 0.8 * shared
+        self.field = sensor.noise * (cv2.GaussianBlur(fine, (0, 0), 0.6) + 0.8 * shared)
         yy, xx = np.mgrid[0:h, 0:w]
         r2 = ((xx - w / 2) / (w / 2)) ** 2 + ((yy - h / 2) / (h / 2)) ** 2
-        self.vignette = (1 - 0.07 * r2)[..., None].astype("f4")
+        tint = np.array([1 + sensor.warmth, 1.0, 1 - sensor.warmth])
+        shine = sensor.brightness * (1 - 0.07 * r2)[..., None] * tint
+        self.gain = (sensor.contrast * shine).astype("f4")
+        self.offset = (118.0 * (1 - sensor.contrast) * shine).astype("f4")
 
     def __enter__(self) -> Film:
         self.scratch = self.path.with_suffix(".part.mp4")
@@ -57,12 +60,12 @@ class Film:
         f = picture.astype("f4")
         if s.soft_px > 0:
             f = cv2.GaussianBlur(f, (0, 0), s.soft_px)
-        f = ((f - 118.0) * s.contrast + 118.0) * s.brightness * self.vignette
-        f *= np.array([1 + s.warmth, 1.0, 1 - s.warmth], "f4")
+        f = cv2.multiply(f, self.gain, dst=f)
+        f += self.offset
         h, w = f.shape[:2]
         j, i = self.rng.integers(0, 64, 2)
-        f += s.noise * self.field[j:j + h, i:i + w] * (0.7 + 0.5 * (1 - f / 255.0))
-        frame = av.VideoFrame.from_ndarray(np.clip(f + 0.5, 0, 255).astype(np.uint8), "rgb24")
+        f += self.field[j:j + h, i:i + w] * (1.2 - f / 510.0)  # more noise in the dark
+        frame = av.VideoFrame.from_ndarray(cv2.convertScaleAbs(cv2.max(f, 0.0)), "rgb24")
         frame.pts = self.count
         frame.time_base = 1 / self.fps
         self.count += 1

@@ -56,10 +56,11 @@ def machine_frame(machine: Machine, seat_top_m: float, rear_x_m: float, front_x_
     ]
     # The wheel in its cage
     wheel = np.array([fx + 0.52, 0.0, 0.42])
+    side = np.array([0.0, 1.0, 0.0])
     parts += [
-        mesh.rod(wheel - [0, 0.085, 0], wheel + [0, 0.085, 0], 0.255, dark, sides=40),
-        mesh.rod(wheel - [0, 0.092, 0], wheel + [0, 0.092, 0], 0.17, frame, sides=32),
-        mesh.rod(wheel - [0, 0.097, 0], wheel + [0, 0.097, 0], 0.06, accent, sides=24),
+        mesh.rod(wheel - 0.085 * side, wheel + 0.085 * side, 0.255, dark, sides=40),
+        mesh.rod(wheel - 0.092 * side, wheel + 0.092 * side, 0.17, frame, sides=32),
+        mesh.rod(wheel - 0.097 * side, wheel + 0.097 * side, 0.06, accent, sides=24),
         mesh.box((fx + 0.31, 0, 0.55), (0.26, 0.05, 0.05), frame, turn=pitch(-12.0)),
         mesh.rod((fx + 0.36, 0, 0.58), (fx + 0.24, 0, 0.98), 0.016, frame),
         mesh.box((fx + 0.21, 0, 1.03), (0.035, 0.17, 0.14), dark, turn=pitch(20.0)),
@@ -114,6 +115,13 @@ class Room:
     windows: int = 1
     bars: bool = False
     seed: int = 0
+
+
+def floor_mesh(room: Room, away: float, deep_m: float = 0.8) -> Mesh:
+    """The part of the floor on which shadows fall, a hair above the rest."""
+    kind = {"mats": mesh.MATT, "planks": mesh.PLANKS}[room.floor]
+    return mesh.plate((-2.5, -0.7 * away, 0.0015), (3.9, 0, 0), (0, away * (0.7 + deep_m), 0),
+                      linear(room.floor_colour), kind)
 
 
 def room_mesh(room: Room, away: float) -> Mesh:

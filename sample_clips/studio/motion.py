@@ -12,8 +12,9 @@ from .rig import Machine, Pose, Posture, settle, solve
 from .technique import Stroke, Timeline, timeline
 
 SEAT_TOP_M = 0.365
-SKULL_AXIS_M = 0.78  # inboard handle of a scull, m
-SKULL_LOCK_Y_M = 0.80
+BOAT_SEAT_M = 0.27
+SCULL_INBOARD_M = 0.78  # oarlock to wrist
+SCULL_LOCK_Y_M = 0.80
 
 
 def seat_thickness_m(body: Body) -> float:
@@ -42,10 +43,15 @@ def machine_for(body: Body, seat_top_m: float = SEAT_TOP_M, boat: bool = False) 
     )
 
 
+def lock_place(low_m: float, high_m: float) -> float:
+    """Where the oarlock stands along the hull, given the handle's ends at release and catch."""
+    return low_m + 0.45 * (high_m - low_m)
+
+
 def resting(hip_x_m: float | np.ndarray, count: int) -> Posture:
     """Sitting upright with the hands away, (count,)."""
     z = np.zeros(count)
-    return Posture(hip_x_m=z + hip_x_m, trunk_deg=z, flex_deg=z + 8.0, elbow_deg=z + 170.0,
+    return Posture(hip_x_m=z + hip_x_m, trunk_deg=z, flex_deg=z + 20.0, elbow_deg=z + 170.0,
                    handle_z_m=z + 0.8, head_pitch_deg=z, heel_lift_deg=z, protract_deg=z,
                    elbow_out_deg=z + 25.0, hand_y_m=z + 0.19)
 
@@ -68,7 +74,7 @@ class Rowing:
         """Find where on the slide the wanted shin and knee angles are reached."""
         how = strokes[0].how
         leg = np.linalg.norm(body.head("foot.L") - body.head("upperleg01.L"))
-        x = np.linspace(-0.30 * leg, -1.08 * leg, 90) - 0.08
+        x = np.linspace(-0.16 * leg, -1.08 * leg, 110) - 0.08
         lift = np.where(x > -0.7 * leg, how.heel_lift_deg, 0.0)
         posture = replace(resting(x, len(x)), heel_lift_deg=lift,
                           handle_z_m=np.full(len(x), machine.hip_z_m + 0.25))
@@ -101,12 +107,12 @@ class Rowing:
             elbow_deg=line.elbow_deg, handle_z_m=release_z,
             head_pitch_deg=how.head_level * line.trunk_deg + how.head_nod_deg,
             heel_lift_deg=lift, protract_deg=how.protract_deg * line.straight - 6 * drawn,
-            elbow_out_deg=22.0 + 22.0 * drawn,
+            elbow_out_deg=22.0 + 14.0 * drawn,
             hand_y_m=np.full(len(t_s), self.machine.hand_y_m),
         )
         # The handle runs on a straight line between its heights at catch and release, so its
         # height depends on its place and its place, a little, on its height.
-        low, high = self._ends()
+        low, high = self.ends_m()
         for _ in range(4):
             x = self._handle_x(posture)
             share = np.clip((x - low) / (high - low), -0.1, 1.1)
@@ -131,7 +137,7 @@ class Rowing:
         return (posture.hip_x_m + self.trunk_m * np.sin(lean)
                 + np.sqrt(np.maximum(d2 - drop**2, 0.02**2)))
 
-    def _ends(self) -> tuple[float, float]:
+    def ends_m(self) -> tuple[float, float]:
         """Nominal handle place at release and catch, m."""
         how = self.strokes[0].how
         z = np.zeros(2)
@@ -151,6 +157,8 @@ class Rowing:
     @staticmethod
     def _scull_y(x: np.ndarray, low: float, high: float) -> np.ndarray:
         """Hands of a sculler part at both ends of the stroke and meet in between, (T,) m."""
-        lock_x = low + 0.40 * (high - low)
-        swing = np.clip((x - lock_x) / SKULL_AXIS_M, -0.95, 0.95)
-        return np.maximum(SKULL_LOCK_Y_M - SKULL_AXIS_M * np.sqrt(1 - swing**2), 0.045)
+        lock_x = lock_place(low, high)
+        swing = np.clip((x - lock_x) / SCULL_INBOARD_M, -0.95, 0.95)
+        apart = SCULL_LOCK_Y_M - SCULL_INBOARD_M * np.sqrt(1 - swing**2)
+        # Half of it is taken up by the shoulders, which the body model's arms do not spread.
+        return 0.05 + 0.5 * np.maximum(apart - 0.05, 0.0)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import moderngl
 import numpy as np
 
 from . import shaders
 from .mesh import Mesh
 
-SHADOW_PX = 1536
+SHADOW_PX = 1024
+SUPERSAMPLING = 1.3
 
 
 @dataclass(frozen=True)
@@ -50,18 +52,20 @@ class Raster:
     `solid` and `figure`, then pass what is to be seen to `draw`.
     """
 
-    def __init__(self, size_px: tuple[int, int], light: Light, samples: int = 4,
-                 half_m: float = 2.6):
+    def __init__(self, size_px: tuple[int, int], light: Light, half_m: float = 2.6):
         self.size = size_px
+        # Drawn larger and shrunk: on a processor that is quicker than multisampling, because
+        # bodies are made of very small triangles.
+        self.drawn = tuple(round(SUPERSAMPLING * v) for v in size_px)
         self.light = light
         ctx = self.ctx = moderngl.create_standalone_context(backend="egl")
         self.scene = ctx.program(shaders.SCENE_VERTEX, shaders.SCENE_FRAGMENT)
         self.person = ctx.program(shaders.FIGURE_VERTEX, shaders.FIGURE_FRAGMENT)
         self.depth = ctx.program(shaders.DEPTH_VERTEX, shaders.DEPTH_FRAGMENT)
-        self.many = ctx.framebuffer(
-            [ctx.renderbuffer(size_px, 4, samples=samples)],
-            ctx.depth_renderbuffer(size_px, samples=samples))
-        self.one = ctx.framebuffer([ctx.renderbuffer(size_px, 4)])
+        self.target, self.still = (
+            ctx.framebuffer([ctx.renderbuffer(self.drawn, 4)],
+                            ctx.depth_renderbuffer(self.drawn)) for _ in range(2))
+        self.still_of: object = None
         self.maps = []
         for direction in (light.key_dir, (0.02, 0.03, 1.0)):
             texture = ctx.depth_texture((SHADOW_PX, SHADOW_PX))
@@ -111,14 +115,17 @@ class Raster:
             self.ctx.vertex_array(self.depth, [(moving, "3f 12x", "in_position")], index),
             moving, dressed)
 
-    def draw(self, camera, things, focus_m=(-0.6, 0.0, 0.6), drift=(0.0, 0.0),
+    def draw(self, camera, things, backdrop=(), focus_m=(-0.6, 0.0, 0.6), drift=(0.0, 0.0),
              now_s: float = 0.0) -> np.ndarray:
-        """A picture (height, width, 3) uint8."""
+        """A picture (height, width, 3) uint8.
+
+        `backdrop` holds things that neither move nor take shadows from what moves; while the
+        camera stands still they are drawn only once.
+        """
         ctx = self.ctx
-        matrices = []
-        for direction, _, target in self.maps:
-            m = _light_matrix(np.array(direction), np.array(focus_m), self.half_m)
-            matrices.append(m)
+        matrices = [_light_matrix(np.array(d), np.array(focus_m), self.half_m)
+                    for d, _, _ in self.maps]
+        for m, (_, _, target) in zip(matrices, self.maps, strict=True):
             target.use()
             ctx.viewport = (0, 0, SHADOW_PX, SHADOW_PX)
             target.clear(depth=1.0)
@@ -128,26 +135,32 @@ class Raster:
                 if thing.casts:
                     self.depth["model"].write(_bytes(thing.model))
                     thing.shadow.render()
-        self.many.use()
-        ctx.viewport = (0, 0, *self.size)
-        back = tuple(v ** (1 / 2.2) for v in self.light.backdrop)
-        self.many.clear(*back, 1.0, depth=1.0)
-        ctx.enable_only(moderngl.DEPTH_TEST)
         clip, eye = camera.clip_matrix(), tuple(camera.place()[1])
-        self.maps[0][1].use(0)
-        self.maps[1][1].use(1)
-        self.grain.use(2)
+        for k, texture in enumerate((self.maps[0][1], self.maps[1][1], self.grain)):
+            texture.use(k)
         for program in (self.scene, self.person):
             program["clip"].write(_bytes(clip))
             program["key_matrix"].write(_bytes(matrices[0]))
             program["sky_matrix"].write(_bytes(matrices[1]))
             self._set(program, eye=eye, drift=tuple(drift), now=now_s)
+        if self.still_of != camera:
+            self._paint(self.still, backdrop, clear=True)
+            self.still_of = camera
+        ctx.copy_framebuffer(self.target, self.still)
+        self._paint(self.target, things)
+        data = self.target.read(components=3, alignment=1)
+        picture = np.frombuffer(data, np.uint8).reshape(self.drawn[1], self.drawn[0], 3)[::-1]
+        return cv2.resize(picture, self.size, interpolation=cv2.INTER_AREA)
+
+    def _paint(self, target, things, clear: bool = False) -> None:
+        target.use()
+        self.ctx.viewport = (0, 0, *self.drawn)
+        if clear:
+            target.clear(*(v ** (1 / 2.2) for v in self.light.backdrop), 1.0, depth=1.0)
+        self.ctx.enable_only(moderngl.DEPTH_TEST)
         for thing in things:
             thing.prepare(self)
             thing.shown.render()
-        ctx.copy_framebuffer(self.one, self.many)
-        data = self.one.read(components=3, alignment=1)
-        return np.frombuffer(data, np.uint8).reshape(self.size[1], self.size[0], 3)[::-1]
 
 
 class Solid:

@@ -29,12 +29,12 @@ float seen(sampler2DShadow map, mat4 m, vec3 p, float spread, float bias) {
     if (any(lessThan(c.xy, vec2(0.01))) || any(greaterThan(c.xy, vec2(0.99)))) return 1.0;
     float s = 0.0;
     float turn = hash(p * 311.0) * 6.283;
-    for (int k = 0; k < 6; k++) {
-        float a = turn + 1.0472 * float(k);
+    for (int k = 0; k < TAPS; k++) {
+        float a = turn + 6.2832 / float(TAPS) * float(k);
         float r = spread * (0.35 + 0.65 * fract(0.618 * float(k)));
         s += texture(map, vec3(c.xy + r * vec2(cos(a), sin(a)), c.z - bias));
     }
-    return s / 6.0;
+    return s / float(TAPS);
 }
 vec3 lit(vec3 albedo, vec3 n, vec3 p, float gloss) {
     float key = max(dot(n, key_dir), 0.0);
@@ -69,7 +69,7 @@ void main() {
 }
 """
 
-SCENE_FRAGMENT = COMMON + LIGHT + """
+SCENE_FRAGMENT = COMMON + "#define TAPS 3\n" + LIGHT + """
 uniform vec2 drift;
 uniform float now;
 in vec3 world; in vec3 rest; in vec3 normal; in vec3 colour; flat in float kind;
@@ -129,7 +129,7 @@ void main() {
 }
 """
 
-FIGURE_FRAGMENT = COMMON + LIGHT + """
+FIGURE_FRAGMENT = COMMON + "#define TAPS 4\n" + LIGHT + """
 uniform vec3 skin; uniform vec3 hair; uniform vec3 top; uniform vec3 bottom; uniform vec3 shoe;
 uniform vec3 sock; uniform vec3 stripe;
 uniform float sleeve; uniform float leg; uniform float waist; uniform float sock_from;

@@ -13,7 +13,7 @@ from .body import Figure, load_body
 from .camera import Camera
 from .dress import Look, dress
 from .film import Film, Sensor
-from .motion import SEAT_TOP_M, Rowing, machine_for
+from .motion import BOAT_SEAT_M, SEAT_TOP_M, Rowing, machine_for
 from .raster import Light, Raster
 from .technique import Technique, plan_strokes
 from .truth import stroke_truth, truth_record, write_truth
@@ -23,9 +23,9 @@ from .truth import stroke_truth, truth_record, write_truth
 class Athlete:
     """Somebody who rows: body, clothes, technique."""
 
-    figure: Figure = Figure()
-    look: Look = Look()
-    technique: Technique = Technique()
+    figure: Figure = field(default_factory=Figure)
+    look: Look = field(default_factory=Look)
+    technique: Technique = field(default_factory=Technique)
     first_s: float = 0.5
 
 
@@ -40,10 +40,10 @@ class Shot:
     setting: str = "erg"
     duration_s: float = 9.0
     fps: Fraction = Fraction(30)
-    room: gym.Room = gym.Room()
-    light: Light = Light()
-    paint: gym.Paint = gym.Paint()
-    sensor: Sensor = Sensor()
+    room: gym.Room = field(default_factory=gym.Room)
+    light: Light = field(default_factory=Light)
+    paint: gym.Paint = field(default_factory=gym.Paint)
+    sensor: Sensor = field(default_factory=Sensor)
     beside: tuple[tuple[Athlete, tuple[float, float]], ...] = ()
     walker: tuple[Figure, Look, float, float] | None = None
     shake: float = 0.0
@@ -60,12 +60,12 @@ class Rower:
     """An athlete on a machine, ready to be drawn at any time."""
 
     def __init__(self, athlete: Athlete, duration_s: float, seed: int,
-                 paint: gym.Paint, shift=(0.0, 0.0)):
+                 paint: gym.Paint, shift=(0.0, 0.0), boat: bool = False):
         rng = np.random.default_rng(seed)
         self.body = load_body(athlete.figure)
-        self.machine = machine_for(self.body)
+        self.machine = machine_for(self.body, BOAT_SEAT_M if boat else SEAT_TOP_M, boat)
         strokes = plan_strokes(athlete.technique, duration_s, rng, athlete.first_s)
-        self.rowing = Rowing.prepare(self.body, self.machine, strokes)
+        self.rowing = Rowing.prepare(self.body, self.machine, strokes, boat)
         self.paint = paint
         self.shift = np.array([*shift, 0.0])
         self.dressed = dress(self.body, athlete.look, seed)
@@ -90,10 +90,25 @@ class Rower:
         transforms = self.pose.skin_transforms(i)
         transforms[:, :, 3] += self.shift.astype("f4")
         self.person.pose(transforms)
-        self.seat.place(self.shift + [self.posture.hip_x_m[i], 0, 0])
+        self.seat.place(self.shift + np.array([self.posture.hip_x_m[i], 0, 0]))
         self.handle.place(self.shift + self.grip[i])
         self.chain.replace(gym.chain_mesh(self.port + self.shift, self.grip[i] + self.shift))
         return [self.frame, self.seat, self.handle, self.chain, self.person]
+
+
+class Hall:
+    """A room on land: walls that stay, and a floor that takes shadows."""
+
+    def __init__(self, raster: Raster, shot: Shot, away: float):
+        busy = bool(shot.beside) or shot.walker is not None
+        deep = shot.room.wall_m if busy else 0.8
+        self.floor = raster.solid(gym.floor_mesh(shot.room, away, deep))
+        self.backdrop = [raster.solid(gym.room_mesh(shot.room, away))]
+        self.floor.casts = False
+
+    def things(self, now_s: float) -> tuple[list, dict]:
+        """What is drawn afresh, and how."""
+        return [self.floor], {}
 
 
 def frame_times(shot: Shot) -> np.ndarray:
@@ -121,8 +136,12 @@ def cameras_of(shot: Shot, t_s: np.ndarray) -> list[Camera]:
 
 def plan(shot: Shot) -> tuple[Rower, np.ndarray, list[Camera], dict[str, object]]:
     """The rower, frame times, cameras and truth of a clip, before anything is drawn."""
+    from .river import Sculler
+
     t_s = frame_times(shot)
-    rower = Rower(shot.athlete, shot.duration_s, shot.seed, shot.paint)
+    kind = Sculler if shot.setting == "boat" else Rower
+    rower = kind(shot.athlete, shot.duration_s, shot.seed, shot.paint,
+                 boat=shot.setting == "boat")
     cameras = cameras_of(shot, t_s)
     strokes = stroke_truth(rower.rowing, float(t_s[-1]), shot.camera.near)
     fps = float(shot.fps)
@@ -136,36 +155,33 @@ def plan(shot: Shot) -> tuple[Rower, np.ndarray, list[Camera], dict[str, object]
 
 def make(shot: Shot, out: Path, every: int = 1) -> dict[str, object]:
     """Render a clip and its truth file into a directory; gives the truth."""
+    from .river import River
+    from .walker import Walker
+
     rower, t_s, cameras, record = plan(shot)
     away = 1.0 if shot.camera.near == "R" else -1.0
     key = np.array(shot.light.key_dir)
     light = replace(shot.light, key_dir=(key[0], -away * abs(key[1]), key[2]))
     raster = Raster(shot.camera.size_px, light)
-    room = raster.solid(gym.room_mesh(shot.room, away))
-    room.casts = False
+    place = River(raster, shot, away) if shot.setting == "boat" else Hall(raster, shot, away)
     actors = [rower]
     for k, (athlete, (dx, dy)) in enumerate(shot.beside):
         actors.append(Rower(athlete, shot.duration_s, shot.seed + 11 + k, shot.paint,
                             (dx, away * dy)))
+    if shot.walker is not None:
+        figure, look, depth_m, speed = shot.walker
+        actors.append(Walker(figure, look, away * depth_m, speed, shot.seed))
     for actor in actors:
         actor.load(raster, t_s)
-    walker = None
-    if shot.walker is not None:
-        from .walker import Walker
-
-        figure, look, depth_m, speed = shot.walker
-        walker = Walker(figure, look, away * depth_m, speed, shot.seed)
-        walker.load(raster, t_s)
     out.mkdir(parents=True, exist_ok=True)
     with Film(out / f"{shot.stem}.mp4", shot.camera.size_px, shot.fps, shot.sensor,
               shot.seed) as film:
         for i in range(0, len(t_s), every):
-            things = [room]
+            things, options = place.things(float(t_s[i]))
             for actor in actors:
                 things += actor.things(i)
-            if walker is not None:
-                things += walker.things(i)
-            film.add(raster.draw(cameras[i if len(cameras) > 1 else 0], things))
+            camera = cameras[i if len(cameras) > 1 else 0]
+            film.add(raster.draw(camera, things, place.backdrop, **options))
     raster.ctx.release()
     write_truth(out / f"{shot.stem}.truth.json", record)
     return record

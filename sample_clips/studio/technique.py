@@ -37,9 +37,9 @@ class Technique:
     knee_release_deg: float = 166.0
     trunk_catch_deg: float = 27.0
     layback_deg: float = 11.0
-    flex_catch_deg: float = 12.0
-    flex_drive_deg: float = 10.0
-    flex_release_deg: float = 12.0
+    flex_catch_deg: float = 21.0
+    flex_drive_deg: float = 20.0
+    flex_release_deg: float = 22.0
     elbow_long_deg: float = 172.0
     elbow_drawn_deg: float = 64.0
     hand_height_share: float = 0.46
@@ -50,7 +50,7 @@ class Technique:
     head_nod_deg: float = 0.0
     # Order in the drive
     legs_drive: tuple[float, float] = (0.0, 0.78)
-    back_drive: tuple[float, float] = (0.30, 0.97)
+    back_drive: tuple[float, float] = (0.25, 0.97)
     arms_drive: tuple[float, float] = (0.54, 1.0)
     # Order in the recovery
     arms_away: tuple[float, float] = (0.0, 0.24)
@@ -79,8 +79,15 @@ class Technique:
         def off(sd: float) -> float:
             return float(np.clip(rng.normal(0, sd), -2 * sd, 2 * sd)) * k
 
+        def moved(span: tuple[float, float]) -> tuple[float, float]:
+            return span[0] + off(0.012), span[1]
+
         return replace(
             self,
+            back_drive=moved(self.back_drive),
+            arms_drive=moved(self.arms_drive),
+            legs_up=moved(self.legs_up),
+            back_over=(self.back_over[0], self.back_over[1] + off(0.012)),
             rate_spm=self.rate_spm * (1 + off(0.012)),
             drive_share=self.drive_share + off(0.006),
             shin_catch_deg=self.shin_catch_deg + off(0.7),

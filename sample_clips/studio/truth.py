@@ -22,6 +22,8 @@ from .rig import Pose, settle
 
 DENSE_HZ = 500.0
 FINE_HZ = 2000.0
+# Sitting flattens the hollow back that the body model stands with by about this much.
+NEUTRAL_FLEX_DEG = 20.0
 
 
 @dataclass(frozen=True)
@@ -39,9 +41,6 @@ def neutral_rounding_deg(rowing: Rowing) -> float:
     posture.handle_z_m[:] = rowing.machine.hip_z_m + 0.25
     posture.flex_deg[:] = NEUTRAL_FLEX_DEG
     return float(back_rounding_deg(settle(rowing.body, rowing.machine, posture))[0])
-
-
-NEUTRAL_FLEX_DEG = 10.0
 
 
 def _slide_m(rowing: Rowing) -> float:
@@ -83,7 +82,24 @@ def stroke_truth(rowing: Rowing, duration_s: float, side: str) -> StrokeTruth:
     motion = dense_motion(rowing, inside[0].start_s - 1.0, inside[-1].end_s + 1.0, side)
     events = find_events(motion, [s.start_s for s in inside],
                          [s.start_s + s.drive_s for s in inside])
-    return StrokeTruth(motion, events, [measure(motion, e) for e in events])
+    rows = [measure(motion, e) for e in events]
+    pose, _, _ = rowing.pose(np.array([motion.t_s[e.release] for e in events]))
+    wrist = midway_joints(pose, side)["wrist"]
+    for i, row in enumerate(rows):
+        gap = wrist[i, 0] - torso_front_m(pose, i, float(wrist[i, 2]))
+        row["hand_gap_share"] = float(gap / motion.lengths_m["forearm"])
+    return StrokeTruth(motion, events, rows)
+
+
+def torso_front_m(pose: Pose, i: int, height_m: float) -> float:
+    """Foremost skin of the torso at a height in frame i, along the machine, m."""
+    body = pose.body
+    pick = [k for k, n in enumerate(body.names) if n == "root" or n.startswith("spine")]
+    trunk = (body.weights[:, pick].sum(1) > 0.6) & (np.abs(body.vertices[:, 1]) < 0.12)
+    m = np.einsum("vb,bij->vij", body.weights[trunk], pose.skin_transforms(i))
+    skin = np.einsum("vij,vj->vi", m[:, :, :3], body.vertices[trunk]) + m[:, :, 3]
+    level = np.abs(skin[:, 2] - height_m) < 0.03
+    return float(skin[level, 0].max())
 
 
 def _rows(points: np.ndarray) -> list[list[float]]:
