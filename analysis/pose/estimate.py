@@ -7,16 +7,14 @@ crop that follows the rower.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analysis.checks import BoolArray, FloatArray
-from analysis.clip import Clip, ClipFacts, Frame
+from analysis.clip import Clip
+from analysis.errors import NoRowerError
 from analysis.pose import camera, crop, uprights
 from analysis.pose.landmarkers import CROP_PX, Landmarker, Landmarks, Thunder
 from analysis.pose.linking import PersonTrack, link
@@ -24,21 +22,11 @@ from analysis.pose.model_files import CheckedModels, ModelFiles
 from analysis.pose.people import (
     HIPS,
     SHOULDERS,
-    PeopleFinder,
-    Person,
-    finder_size,
 )
-from analysis.pose.rower import Who, choose, evidence
+from analysis.pose.rower import Who, choose, evidence, refusal
+from analysis.pose.survey import FIRST_SHARE, Progress, Survey, look_around
 from analysis.pose.track import OUTLINE_POINTS, LandmarkTrack, PoseTrack
 
-Progress = Callable[[float], None]
-
-#: Time between frames looked at for people: at 60 strokes a minute still four to a stroke.
-LOOK_EVERY_S = 0.25
-#: Frames kept for the upright edges, and their largest side.
-_KEPT, _KEPT_SIDE_PX = 12, 1280
-#: Share of the work that the first pass is, for the progress bar.
-_FIRST_SHARE = 0.2
 #: Torsos of the two models further apart than this, in trunk lengths, are two people.
 _TWO_PEOPLE = 0.6
 #: The landmarker is started anew after following somebody else for this long, at most so often.
@@ -85,107 +73,16 @@ def estimate_pose(
     checked = (models or ModelFiles()).checked()
     tell = progress or (lambda share: None)
     with Clip(path, from_s=from_s, to_s=to_s) as clip:
-        survey = _look_around(clip, checked, tell)
+        survey = look_around(clip, checked, tell)
         at = np.searchsorted(survey.t_s, survey.looked_s)
         tracks = link(survey.looked_s, survey.people, survey.shift_px[at])
         chosen = tracks[choose(tracks, who)]
         return _follow(clip, survey, tracks, chosen, checked, tell)
 
 
-@dataclass(frozen=True)
-class _Survey:
-    """What the first pass saw."""
-
-    facts: ClipFacts
-    t_s: FloatArray
-    shift_px: FloatArray
-    looked_s: FloatArray
-    people: list[list[Person]]
-    kept: list[NDArray[np.uint8]]
-    kept_scale: float
-    blur_px: float
-    light: float
-
-
-def _look_around(clip: Clip, models: CheckedModels, tell: Progress) -> _Survey:
-    """First pass: people on few frames, the background on all."""
-    finder = PeopleFinder(models.multipose)
-    header = clip.header()
-    width, height = header.width_px, header.height_px
-    look_width, look_height, look_scale = finder_size(width, height)
-    small_width = min(camera.SMALL_PX, width)
-    small_scale = width / small_width
-    keeper = _Keeper(width, height)
-    background = camera.BackgroundShift(small_scale)
-    times: list[float] = []
-    shifts: list[FloatArray] = []
-    looked: list[float] = []
-    people: list[list[Person]] = []
-    blurs: list[float] = []
-    lights: list[float] = []
-    expected_s = (clip.to_s or header.duration_s) - (clip.from_s or 0.0)
-    for frame in clip:
-        if not looked or frame.t_s >= looked[-1] + LOOK_EVERY_S - 1e-6:
-            looked.append(frame.t_s)
-            people.append(finder.run(frame.scaled(look_width, look_height), look_scale))
-            blurs.append(_sharpness(frame, people[-1]))
-            keeper.offer(frame)
-        boxes = [person.box_px for person in people[-1]]
-        small = frame.luma(small_width, max(1, round(height / small_scale)))
-        if len(looked) > len(lights):
-            lights.append(float(small.mean()))
-        times.append(frame.t_s)
-        shifts.append(background.add(small, boxes))
-        if expected_s > 0:
-            tell(_FIRST_SHARE * min(1.0, (frame.t_s - times[0]) / expected_s))
-    known = [b for b in blurs if np.isfinite(b)]
-    return _Survey(
-        facts=clip.facts(),
-        t_s=np.array(times),
-        shift_px=np.array(shifts),
-        looked_s=np.array(looked),
-        people=people,
-        kept=keeper.pictures,
-        kept_scale=keeper.scale,
-        blur_px=float(np.median(known)) if known else float("nan"),
-        light=float(np.median(lights)),
-    )
-
-
-class _Keeper:
-    """Keeps up to twelve pictures spread over a clip of unknown length."""
-
-    def __init__(self, width_px: int, height_px: int) -> None:
-        self.scale = max(1.0, max(width_px, height_px) / _KEPT_SIDE_PX)
-        self._size = round(width_px / self.scale), round(height_px / self.scale)
-        self._every = 1
-        self._offered = 0
-        self.pictures: list[NDArray[np.uint8]] = []
-
-    def offer(self, frame: Frame) -> None:
-        """Take the frame when it is the next to keep; thin out when full."""
-        if self._offered % self._every == 0:
-            self.pictures.append(frame.luma(*self._size))
-            if len(self.pictures) > _KEPT:
-                self.pictures = self.pictures[::2]
-                self._every *= 2
-        self._offered += 1
-
-
-def _sharpness(frame: Frame, people: list[Person]) -> float:
-    """Blur around the surest person, full-size px; NaN without people or edges."""
-    if not people:
-        return float("nan")
-    width, height = frame.upright.size_px
-    x0, y0, x1, y1 = people[0].box_px
-    luma = frame.luma(width, height)
-    part = luma[max(int(y0), 0) : max(int(y1), 0), max(int(x0), 0) : max(int(x1), 0)]
-    return camera.blur_px(part) if min(part.shape) >= 16 else float("nan")
-
-
 def _follow(
     clip: Clip,
-    survey: _Survey,
+    survey: Survey,
     tracks: list[PersonTrack],
     chosen: PersonTrack,
     models: CheckedModels,
@@ -211,8 +108,11 @@ def _follow(
                 second.put(frame.index, two, square)
                 if two.outline is not None:
                     outline_px[frame.index] = two.outline * square[2] + square[:2]
-            tell(_FIRST_SHARE + (1 - _FIRST_SHARE) * (frame.index + 1) / count)
-    proof = evidence(chosen)
+            tell(FIRST_SHARE + (1 - FIRST_SHARE) * (frame.index + 1) / count)
+    # The finer model has a say too: what only looked like rowing on few frames is refused here.
+    proof = evidence(first.person(survey.t_s))
+    if not proof.rows:
+        raise NoRowerError(refusal(proof, len(tracks)))
     steady = not camera.moves(survey.shift_px, survey.facts.width_px)
     lean = _lean(survey, tracks, proof.x_px) if steady else uprights.NO_WITNESS
     return PoseTrack(
@@ -247,6 +147,13 @@ class _Filling:
         self.xy_px[index] = found.xy * square[2] + square[:2]
         self.score[index] = found.score
 
+    def person(self, t_s: FloatArray) -> PersonTrack:
+        """Return what came in as a person's track, ten times a second; COCO points only."""
+        at = np.unique(np.searchsorted(t_s, np.arange(t_s[0], t_s[-1], 0.1)))
+        xy = self.xy_px[at]
+        box = np.concatenate([xy.min(axis=1), xy.max(axis=1)], axis=1)
+        return PersonTrack(t_s[at], box, xy, self.score[at], np.zeros(len(at), bool))
+
     def track(self) -> LandmarkTrack:
         """Return what came in."""
         return LandmarkTrack(self.model, self._names, self.xy_px, self.score)
@@ -277,7 +184,7 @@ class _Watch:
         return False
 
 
-def _lean(survey: _Survey, tracks: list[PersonTrack], athlete_x_px: float) -> uprights.Lean:
+def _lean(survey: Survey, tracks: list[PersonTrack], athlete_x_px: float) -> uprights.Lean:
     boxes = []
     for track in tracks:
         seen = track.box_px[track.seen]

@@ -10,19 +10,20 @@ import numpy as np
 
 from analysis.checks import FloatArray
 from analysis.errors import NoRowerError, SettingsError
-from analysis.pose.linking import PersonTrack, bridge
+from analysis.pose.linking import PersonTrack
 from analysis.pose.people import ANKLES, HIPS, KNEES, SHOULDERS, WRISTS
+from analysis.pose.swings import swings
 from analysis.pose.track import Facing
 
 Who = Literal["auto", "nearest", "left", "right"] | int
 
-#: Strokes per minute that are rowing; arms-only drills run fast.
-SLOWEST_SPM, FASTEST_SPM = 10.0, 60.0
 #: Least travel of the hands past the hips, in trunk lengths; arms alone make about one.
 MIN_HAND_TRAVEL = 0.4
 #: Highest place of the hips over the knees in trunk lengths: legs flat, hips and knees are
 #: level; standing, walking, squatting or on a bicycle the knees hang below the hips.
 MAX_HIP_OVER_KNEE = 0.35
+#: And over the ankles: 0.4 on a machine, 0.2 in a boat; at the bottom of a squat 0.75.
+MAX_HIP_OVER_ANKLE = 0.7
 #: Least reach of knees and feet before the hips, in trunk lengths.
 MIN_LEGS_AHEAD = 0.25
 #: Shoulder width in trunk lengths: 0.9 square to the camera (Drillis & Contini 1966: 0.259 and
@@ -32,9 +33,9 @@ FRONTAL_SHOULDERS = 0.62
 SQUARE_SHOULDERS = 1.0
 #: Keypoints below this are guesses.
 MIN_SCORE = 0.15
-#: Share of the time watched that must be spent in strokes, and strokes needed.
-MIN_CYCLING_SHARE = 0.4
-MIN_CYCLES = 1.5
+#: Strokes needed, and the share of the time watched that they must fill, or else how many in a
+#: row: somebody may row for a while only, but fidgeting does not make three strokes on end.
+MIN_CYCLES, MIN_CYCLING_SHARE, ENOUGH_IN_A_ROW = 1.5, 0.4, 3.0
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,7 @@ class Evidence:
         The side that the feet are on.
     trunk_px : float
         Length of the trunk, px: how near the person is.
-    hand_travel, hip_over_knee, legs_ahead, shoulder_width : float
+    hand_travel, hip_over_knee, hip_over_ankle, legs_ahead, shoulder_width : float
         In trunk lengths.
     cycles : float
         Hand cycles within 10…60 a minute.
@@ -66,6 +67,7 @@ class Evidence:
     trunk_px: float
     hand_travel: float
     hip_over_knee: float
+    hip_over_ankle: float
     legs_ahead: float
     shoulder_width: float
     cycles: float
@@ -80,20 +82,25 @@ def evidence(track: PersonTrack) -> Evidence:
     trunk_px = _median(np.linalg.norm(shoulder - hip, axis=1))
     if not trunk_px > 0:
         none = float("nan")
-        return Evidence(False, "too short", "right", 0.0, none, none, none, none, 0, none, none)
+        return Evidence(
+            False, "too short", "right", 0.0, none, none, none, none, none, 0, none, none
+        )
     ahead = np.stack([knee - hip, ankle - hip, wrist - shoulder])[..., 0] / trunk_px
     sign = 1.0 if np.nansum(np.sign(ahead)) >= 0 else -1.0
     hands = sign * (wrist - hip)[:, 0] / trunk_px
     across = track.xy_px[:, SHOULDERS[0]] - track.xy_px[:, SHOULDERS[1]]
-    travel = _travel(hands)
-    count, spm, share = cycles(track.t_s, hands)
+    hands_swing = swings(track.t_s, hands, MIN_HAND_TRAVEL)
     legs = _median(np.fmax(sign * ahead[0], sign * ahead[1]))
     over_knee = _median((knee - hip)[:, 1] / trunk_px)
+    over_ankle = _median((ankle - hip)[:, 1] / trunk_px)
     width = _median(np.abs(across[:, 0]) / trunk_px)
     why_not = ""
-    if count < MIN_CYCLES or travel < MIN_HAND_TRAVEL or share < MIN_CYCLING_SHARE:
+    lasting = hands_swing.share >= MIN_CYCLING_SHARE or hands_swing.in_a_row >= ENOUGH_IN_A_ROW
+    if hands_swing.cycles < MIN_CYCLES or not lasting:
         why_not = "still"
-    if not over_knee < MAX_HIP_OVER_KNEE or not legs > MIN_LEGS_AHEAD:
+    # Ankles may be hidden in a hull; knees and reach of the legs must be seen.
+    upright = over_knee > MAX_HIP_OVER_KNEE or over_ankle > MAX_HIP_OVER_ANKLE
+    if upright or not np.isfinite(over_knee) or not legs > MIN_LEGS_AHEAD:
         why_not = "not seated"
     if width > FRONTAL_SHOULDERS and (why_not or width > SQUARE_SHOULDERS):
         why_not = "front"
@@ -102,70 +109,15 @@ def evidence(track: PersonTrack) -> Evidence:
         why_not=why_not,
         facing="right" if sign > 0 else "left",
         trunk_px=trunk_px,
-        hand_travel=travel,
+        hand_travel=hands_swing.travel,
         hip_over_knee=over_knee,
+        hip_over_ankle=over_ankle,
         legs_ahead=legs,
         shoulder_width=width,
-        cycles=count,
-        spm=spm,
+        cycles=hands_swing.cycles,
+        spm=hands_swing.spm,
         x_px=_median(hip[:, 0]),
     )
-
-
-def cycles(t_s: FloatArray, x: FloatArray) -> tuple[float, float, float]:
-    """Count whole swings of `x` with hysteresis; rates outside 10…60 a minute do not count.
-
-    Parameters
-    ----------
-    t_s : array [shape=(S,)]
-        s, strictly increasing.
-    x : array [shape=(S,)]
-        NaN where not seen; gaps up to a second are bridged.
-
-    Returns
-    -------
-    count : float
-        Cycles, in halves: out and back is one.
-    spm : float
-        Median rate, 1/min; NaN without a cycle.
-    share : float
-        Share of the time watched that those cycles fill, 0…1.
-    """
-    x = bridge(x[:, None], t_s, 1.0)[:, 0]
-    seen = np.isfinite(x)
-    if seen.sum() < 6:
-        return 0.0, float("nan"), 0.0
-    low, high = _swing_levels(t_s, x)
-    state, crossings = 0, []
-    for t, value, lo, hi in zip(t_s, x, low, high, strict=True):
-        now = 1 if value > hi else -1 if value < lo else state
-        if state and now != state:
-            crossings.append(t)
-        state = now
-    # From each crossing to the next one the same way: a whole cycle, told twice in each.
-    lasted = np.subtract(crossings[2:], crossings[:-2])
-    good = lasted[(lasted >= 60.0 / FASTEST_SPM * 0.9) & (lasted <= 60.0 / SLOWEST_SPM * 1.1)]
-    if good.size == 0:
-        return 0.0, float("nan"), 0.0
-    usual_s = float(np.median(good))
-    watched = max(float(t_s[seen][-1] - t_s[seen][0]) - usual_s, 1e-3)
-    halves = 0.5 * float(good.sum())
-    return 0.5 * (good.size + 1), 60.0 / usual_s, min(1.0, halves / watched)
-
-
-def _swing_levels(t_s: FloatArray, x: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Thresholds at 35 and 65 % of the range within ±7 s, so that slow drift does no harm."""
-    low, high = np.empty_like(x), np.empty_like(x)
-    for i, t in enumerate(t_s):
-        near = x[np.abs(t_s - t) <= 7.0]
-        near = near[np.isfinite(near)]
-        if near.size < 4:
-            low[i], high[i] = -np.inf, np.inf
-            continue
-        bottom, top = np.percentile(near, [8, 92])
-        low[i] = bottom + 0.35 * (top - bottom)
-        high[i] = bottom + 0.65 * (top - bottom)
-    return low, high
 
 
 def choose(tracks: Sequence[PersonTrack], who: Who = "auto") -> int:
@@ -215,12 +167,17 @@ def choose(tracks: Sequence[PersonTrack], who: Who = "auto") -> int:
 def _refusal(tracks: Sequence[PersonTrack], judged: Sequence[Evidence]) -> str:
     """One sentence on why nobody is taken for a rower: what the most prominent person does."""
     main = max(range(len(tracks)), key=lambda n: judged[n].trunk_px * tracks[n].seen.mean())
-    if judged[main].why_not == "front":
+    return refusal(judged[main], len(tracks))
+
+
+def refusal(found: Evidence, people: int) -> str:
+    """One sentence on why the most prominent of `people` is not taken for a rower."""
+    if found.why_not == "front":
         return (
             "The athlete is filmed from the front or back; put the phone level with the seat, "
             "square to the side of the machine or boat."
         )
-    who = "One person was" if len(tracks) == 1 else f"{len(tracks)} people were"
+    who = "One person was" if people == 1 else f"{people} people were"
     return (
         f"{who} found, but nobody whose hands and hips go through rowing strokes; film at least "
         "two whole strokes from the side, with the whole athlete in view."
@@ -240,8 +197,3 @@ def _middle(track: PersonTrack, pair: list[int]) -> FloatArray:
 def _median(values: FloatArray) -> float:
     kept = values[np.isfinite(values)]
     return float(np.median(kept)) if kept.size else float("nan")
-
-
-def _travel(values: FloatArray) -> float:
-    kept = values[np.isfinite(values)]
-    return float(np.subtract(*np.percentile(kept, [92, 8]))) if kept.size >= 4 else 0.0

@@ -19,6 +19,7 @@ from analysis.pose.linking import link
 from analysis.pose.model_files import ModelFiles
 from analysis.pose.rower import choose, evidence
 from analysis.pose.sides import near_points
+from analysis.pose.survey import look_around
 from analysis.pose.track import PoseTrack
 from tests.made_clips import make_clip, quarters
 from tests.no_internet import run_without_internet
@@ -178,7 +179,7 @@ class TestRenderedClip:
                     packet.stream = stream
                     target.mux(packet)
         with Clip(path, to_s=SECONDS) as clip:
-            survey = estimate._look_around(clip, ModelFiles().checked(), lambda share: None)
+            survey = look_around(clip, ModelFiles().checked(), lambda share: None)
         tracks = link(survey.looked_s, survey.people)
         assert evidence(tracks[choose(tracks)]).facing == "left"
 

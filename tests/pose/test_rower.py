@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from analysis.errors import NoRowerError, SettingsError
 from analysis.pose.linking import PersonTrack
-from analysis.pose.rower import choose, cycles, evidence
+from analysis.pose.rower import choose, evidence
 from tests.pose import made_people as made
 
 TIMES = np.arange(0, 12, 0.25)
@@ -24,35 +24,6 @@ def played(act: Callable[..., dict], times: np.ndarray = TIMES, **kwargs: object
         made.person(act(t, **act_kwargs), rng=rng, **{"noise_px": 3.0, **kwargs}) for t in times
     ]
     return made.track(times, people)
-
-
-class TestCycles:
-    @given(spm=st.floats(12, 50), noise=st.floats(0, 0.08), phase=st.floats(0, 6.2))
-    @settings(max_examples=40, deadline=None)
-    def test_rate_of_a_sine(self, spm: float, noise: float, phase: float) -> None:
-        t_s = np.arange(0, 20, 0.25)
-        x = np.sin(2 * np.pi * spm / 60 * t_s + phase)
-        x = x + np.random.default_rng(0).normal(0, noise, len(t_s))
-        count, found, share = cycles(t_s, x)
-        assert found == pytest.approx(spm, rel=0.1)
-        assert abs(count - 20 * spm / 60) <= 1.5
-        assert share > 0.8
-
-    def test_too_slow_and_too_fast_do_not_count(self) -> None:
-        t_s = np.arange(0, 60, 0.05)
-        for spm in (5.0, 100.0):
-            assert cycles(t_s, np.sin(2 * np.pi * spm / 60 * t_s))[0] == 0
-
-    def test_uneven_times_and_gaps(self) -> None:
-        t_s = np.cumsum(np.random.default_rng(2).uniform(0.1, 0.4, 80))
-        x = np.sin(2 * np.pi * 24 / 60 * t_s)
-        x[30:32] = np.nan
-        assert cycles(t_s, x)[1] == pytest.approx(24, rel=0.08)
-
-    def test_constant_and_empty(self) -> None:
-        t_s = np.arange(0, 10, 0.25)
-        assert cycles(t_s, np.full_like(t_s, np.nan))[0] == 0
-        assert cycles(t_s, np.zeros_like(t_s))[0] == 0
 
 
 class TestEvidence:
@@ -87,6 +58,24 @@ class TestEvidence:
             found = evidence(played(act, noise_px=noise))
             assert not found.rows, found
             assert found.why_not == reason
+
+    def test_rests_before_and_after_rowing(self) -> None:
+        # Half a minute of sitting about either side of four strokes.
+        times = np.arange(0, 70, 0.25)
+        rng = np.random.default_rng(0)
+        people = [
+            made.person(
+                made.rowing(t, spm=24) if 30 < t < 41 else made.sitting(t), noise_px=3.0, rng=rng
+            )
+            for t in times
+        ]
+        assert evidence(made.track(times, people)).rows
+
+    def test_squats_with_a_rest_at_the_bottom(self) -> None:
+        def act(t: float) -> dict:
+            return made.squatting(min(t % 5, 1.5))  # down for 1.5 s, then held for 3.5 s
+
+        assert evidence(played(act)).why_not == "not seated"
 
     def test_from_the_front(self) -> None:
         # Square to the camera: full shoulder width (0.259 of stature, Drillis & Contini 1966), and

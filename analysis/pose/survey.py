@@ -1,0 +1,115 @@
+"""The first pass over a clip: people on few frames, the background on all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.checks import FloatArray
+from analysis.clip import Clip, ClipFacts, Frame
+from analysis.pose import camera
+from analysis.pose.model_files import CheckedModels
+from analysis.pose.people import PeopleFinder, Person, finder_size
+
+Progress = Callable[[float], None]
+
+#: Time between frames looked at for people: at 60 strokes a minute still four to a stroke.
+LOOK_EVERY_S = 0.25
+#: Frames kept for the upright edges, and their largest side.
+_KEPT, _KEPT_SIDE_PX = 12, 1280
+#: Share of the work that the first pass is, for the progress bar.
+FIRST_SHARE = 0.2
+
+
+@dataclass(frozen=True)
+class Survey:
+    """What the first pass saw."""
+
+    facts: ClipFacts
+    t_s: FloatArray
+    shift_px: FloatArray
+    looked_s: FloatArray
+    people: list[list[Person]]
+    kept: list[NDArray[np.uint8]]
+    kept_scale: float
+    blur_px: float
+    light: float
+
+
+def look_around(clip: Clip, models: CheckedModels, tell: Progress) -> Survey:
+    """First pass: people on few frames, the background on all."""
+    finder = PeopleFinder(models.multipose)
+    header = clip.header()
+    width, height = header.width_px, header.height_px
+    look_width, look_height, look_scale = finder_size(width, height)
+    small_width = min(camera.SMALL_PX, width)
+    small_scale = width / small_width
+    keeper = _Keeper(width, height)
+    background = camera.BackgroundShift(small_scale)
+    times: list[float] = []
+    shifts: list[FloatArray] = []
+    looked: list[float] = []
+    people: list[list[Person]] = []
+    blurs: list[float] = []
+    lights: list[float] = []
+    expected_s = (clip.to_s or header.duration_s) - (clip.from_s or 0.0)
+    for frame in clip:
+        if not looked or frame.t_s >= looked[-1] + LOOK_EVERY_S - 1e-6:
+            looked.append(frame.t_s)
+            people.append(finder.run(frame.scaled(look_width, look_height), look_scale))
+            blurs.append(_sharpness(frame, people[-1]))
+            keeper.offer(frame)
+        boxes = [person.box_px for person in people[-1]]
+        small = frame.luma(small_width, max(1, round(height / small_scale)))
+        if len(looked) > len(lights):
+            lights.append(float(small.mean()))
+        times.append(frame.t_s)
+        shifts.append(background.add(small, boxes))
+        if expected_s > 0:
+            tell(FIRST_SHARE * min(1.0, (frame.t_s - times[0]) / expected_s))
+    known = [b for b in blurs if np.isfinite(b)]
+    return Survey(
+        facts=clip.facts(),
+        t_s=np.array(times),
+        shift_px=np.array(shifts),
+        looked_s=np.array(looked),
+        people=people,
+        kept=keeper.pictures,
+        kept_scale=keeper.scale,
+        blur_px=float(np.median(known)) if known else float("nan"),
+        light=float(np.median(lights)),
+    )
+
+
+class _Keeper:
+    """Keeps up to twelve pictures spread over a clip of unknown length."""
+
+    def __init__(self, width_px: int, height_px: int) -> None:
+        self.scale = max(1.0, max(width_px, height_px) / _KEPT_SIDE_PX)
+        self._size = round(width_px / self.scale), round(height_px / self.scale)
+        self._every = 1
+        self._offered = 0
+        self.pictures: list[NDArray[np.uint8]] = []
+
+    def offer(self, frame: Frame) -> None:
+        """Take the frame when it is the next to keep; thin out when full."""
+        if self._offered % self._every == 0:
+            self.pictures.append(frame.luma(*self._size))
+            if len(self.pictures) > _KEPT:
+                self.pictures = self.pictures[::2]
+                self._every *= 2
+        self._offered += 1
+
+
+def _sharpness(frame: Frame, people: list[Person]) -> float:
+    """Blur around the surest person, full-size px; NaN without people or edges."""
+    if not people:
+        return float("nan")
+    width, height = frame.upright.size_px
+    x0, y0, x1, y1 = people[0].box_px
+    luma = frame.luma(width, height)
+    part = luma[max(int(y0), 0) : max(int(y1), 0), max(int(x0), 0) : max(int(x1), 0)]
+    return camera.blur_px(part) if min(part.shape) >= 16 else float("nan")
