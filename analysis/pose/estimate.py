@@ -27,6 +27,8 @@ from analysis.pose.rower import Who, choose, evidence, refusal
 from analysis.pose.survey import FIRST_SHARE, Progress, Survey, look_around
 from analysis.pose.track import OUTLINE_POINTS, LandmarkTrack, PoseTrack
 
+#: The crop is cut from a picture this many times as fine as it, at least, where the clip is.
+_FINER = 1.5
 #: Torsos of the two models further apart than this, in trunk lengths, are two people.
 _TWO_PEOPLE = 0.6
 #: The landmarker is started anew after following somebody else for this long, at most so often.
@@ -88,29 +90,10 @@ def _follow(
     models: CheckedModels,
     tell: Progress,
 ) -> PoseTrack:
-    """Second pass: both models on the crop, frame by frame."""
-    crops = crop.plan(chosen)
-    count = len(survey.t_s)
-    thunder = Thunder(models.thunder)
-    # The two models wait for nothing of each other: with a second core they run side by side.
-    with Landmarker(models.landmarker) as landmarker, ThreadPoolExecutor(1) as beside:
-        first, second = _Filling(thunder, count), _Filling(landmarker, count)
-        outline_px = np.full((count, OUTLINE_POINTS, 2), np.nan)
-        watch = _Watch(landmarker)
-        for frame in clip:
-            square = crops.at(frame.t_s)
-            picture = crop.cut(frame.rgb, square, CROP_PX)
-            other = beside.submit(thunder.run, picture, frame.t_s)
-            two = landmarker.run(picture, frame.t_s)
-            one = other.result()
-            first.put(frame.index, one, square)
-            if watch.same_person(one, two, frame.t_s):
-                second.put(frame.index, two, square)
-                if two.outline is not None:
-                    outline_px[frame.index] = two.outline * square[2] + square[:2]
-            tell(FIRST_SHARE + (1 - FIRST_SHARE) * (frame.index + 1) / count)
+    """Second pass and what comes of both."""
+    thunder, landmarker, outline_px = _run_models(clip, survey, chosen, models, tell)
     # The finer model has a say too: what only looked like rowing on few frames is refused here.
-    proof = evidence(first.person(survey.t_s))
+    proof = evidence(thunder.person(survey.t_s))
     if not proof.rows:
         raise NoRowerError(refusal(proof, len(tracks)))
     steady = not camera.moves(survey.shift_px, survey.facts.width_px)
@@ -118,12 +101,12 @@ def _follow(
     return PoseTrack(
         clip=survey.facts,
         t_s=survey.t_s,
-        landmarks={first.model: first.track(), second.model: second.track()},
+        landmarks={part.model: part.track() for part in (thunder, landmarker)},
         outline_px=outline_px,
         facing=proof.facing,
         people_seen=int(np.median([len(people) for people in survey.people])),
-        identity_uncertain=_uncertain(survey.t_s, chosen, first),
-        camera_shift_px=np.zeros((count, 2)) if steady else survey.shift_px,
+        identity_uncertain=_uncertain(survey.t_s, chosen, thunder),
+        camera_shift_px=np.zeros_like(survey.shift_px) if steady else survey.shift_px,
         camera_moves=not steady,
         upright_tilt_deg=lean.tilt_deg,
         upright_tilt_se_deg=lean.se_deg,
@@ -131,6 +114,42 @@ def _follow(
         light=survey.light,
         models=models.versions(),
     )
+
+
+def _run_models(
+    clip: Clip, survey: Survey, chosen: PersonTrack, models: CheckedModels, tell: Progress
+) -> tuple[_Filling, _Filling, FloatArray]:
+    """Run both models on the crop, frame by frame; the third is the outline, px."""
+    crops = crop.plan(chosen)
+    count = len(survey.t_s)
+    # A picture far finer than the crop needs is made smaller while its colour is converted.
+    scale = min(1.0, _FINER * CROP_PX / float(crops.side_px.min()))
+    size = round(survey.facts.width_px * scale), round(survey.facts.height_px * scale)
+    thunder = Thunder(models.thunder)
+    outline_px = np.full((count, OUTLINE_POINTS, 2), np.nan)
+    # The two models wait for nothing of each other: with a second core they run side by side.
+    with Landmarker(models.landmarker) as landmarker, ThreadPoolExecutor(1) as beside:
+        first, second = _Filling(thunder, count), _Filling(landmarker, count)
+        watch = _Watch(landmarker)
+        for frame in clip:
+            square = crops.at(frame.t_s)
+            left, top, side = (value * scale for value in square)
+            picture = crop.cut(frame.scaled(*size), (left, top, side), CROP_PX)
+            other = beside.submit(thunder.run, picture, frame.t_s)
+            two = landmarker.run(picture, frame.t_s)
+            one = other.result()
+            first.put(frame.index, one, square)
+            if watch.same_person(one, two, frame.t_s):
+                second.put(frame.index, two, square)
+                if two.outline is not None:
+                    outline_px[frame.index] = _in_picture(two.outline, square)
+            tell(FIRST_SHARE + (1 - FIRST_SHARE) * (frame.index + 1) / count)
+    return first, second, outline_px
+
+
+def _in_picture(shares: FloatArray, square: tuple[float, float, float]) -> FloatArray:
+    """Shares of the crop's side to px of the picture, pixel centres at whole numbers."""
+    return np.asarray(shares * square[2] + square[:2] - 0.5)
 
 
 class _Filling:
@@ -144,7 +163,7 @@ class _Filling:
 
     def put(self, index: int, found: Landmarks, square: tuple[float, float, float]) -> None:
         """Put a crop's landmarks into the full picture."""
-        self.xy_px[index] = found.xy * square[2] + square[:2]
+        self.xy_px[index] = _in_picture(found.xy, square)
         self.score[index] = found.score
 
     def person(self, t_s: FloatArray) -> PersonTrack:

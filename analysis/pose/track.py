@@ -26,7 +26,8 @@ class LandmarkTrack:
     names : tuple of str
         K names such as ``"left_hip"``: the athlete's own left and right.
     xy_px : array [shape=(T, K, 2)]
-        Place in the full-size upright picture, px, y down. NaN where the model gave none.
+        Place in the full-size upright picture, px, y down, pixel centres at whole numbers. NaN
+        where the model gave none.
     score : array [shape=(T, K)]
         The model's own confidence, 0…1; 0 where it gave none.
     """
