@@ -37,6 +37,8 @@ TORSO = SHOULDERS + HIPS
 
 #: Size of the finder's input: 512×288 for 16:9, the same area for other shapes.
 INPUT_AREA = 512 * 288
+#: The finder names no more people in one picture.
+MOST_AT_ONCE = 6
 #: Detections below this are noise, also in a track.
 MIN_CONFIDENCE = 0.12
 
@@ -59,6 +61,11 @@ class Person:
     xy_px: FloatArray
     score: FloatArray
     confidence: float
+
+    def moved(self, x_px: float, y_px: float) -> Person:
+        """Return the same person, further right and down."""
+        by = np.array([x_px, y_px])
+        return Person(self.box_px + np.tile(by, 2), self.xy_px + by, self.score, self.confidence)
 
 
 class PeopleFinder:
