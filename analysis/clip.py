@@ -161,6 +161,7 @@ class Clip:
             if upright is None:
                 refuse_absurd(picture.width, picture.height)
                 upright = orientation(stream, picture)
+                refuse_absurd(*upright.size_px)
                 if self.from_s is not None and reader.seek(self.from_s, clock):
                     sought = True
                     continue
@@ -244,6 +245,7 @@ def probe(path: str | Path) -> ClipHeader:
             )
         refuse_absurd(picture.width, picture.height)
         upright = orientation(stream, picture)
+        refuse_absurd(*upright.size_px)
         duration_s = float("nan")
         if stream.duration and stream.time_base:
             duration_s = float(stream.duration * stream.time_base)

@@ -96,7 +96,7 @@ def orientation(stream: Any, picture: Any) -> Upright:
     """Read turn, mirror and pixel shape from the first picture."""
     width, height = picture.width, picture.height
     aspect = stream.sample_aspect_ratio
-    if aspect and abs(float(aspect) - 1.0) > 0.005 and 0.1 < float(aspect) < 10.0:
+    if aspect and abs(float(aspect) - 1.0) > 0.005 and 0.25 < float(aspect) < 4.0:
         width = round(width * float(aspect))
     matrix = _display_matrix(picture)
     if matrix is None:
@@ -108,11 +108,11 @@ def orientation(stream: Any, picture: Any) -> Upright:
     return Upright(width, height, swap=True, mirror_x=bool(c < 0), mirror_y=bool(b < 0))
 
 
-def _display_matrix(picture: Any) -> NDArray[np.int32] | None:
+def _display_matrix(picture: Any) -> NDArray[np.float64] | None:
     """Return the picture's display matrix [shape=(3, 3)], None when it has none."""
     for side in picture.side_data:
         if side.type.name == "DISPLAYMATRIX":
-            values = np.frombuffer(bytes(side), np.int32)
+            values = np.frombuffer(bytes(side), np.int32).astype(np.float64)
             if values.size == 9 and np.any(values[[0, 1, 3, 4]]):
                 return values.reshape(3, 3)
     return None

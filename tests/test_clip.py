@@ -287,7 +287,7 @@ class TestDamage:
     def test_mutated_files_never_trace_back(self, tmp_path: Path) -> None:
         # The nightly run sets FUZZED_CLIPS to 500 or more.
         count = int(os.environ.get("FUZZED_CLIPS", "56"))
-        rng = random.Random(7)
+        rng = random.Random(int(os.environ.get("FUZZ_SEED", "7")))
         seeds = [
             make_clip(tmp_path / "seed.mp4", turn_deg=90),
             make_clip(tmp_path / "seed.mkv", codec="libvpx-vp9", options={"cpu-used": "8"}),
