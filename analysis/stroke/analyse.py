@@ -89,7 +89,7 @@ def analyse_strokes(
     events, values, moments = _read(signals.curves, rowing)
     stages = _stages(signals.curves, events, body)
     phase, stroke = phase_of_frames(motion.t_s, events)
-    se, bias = _noise_se(signals, rowing), _bias_se(signals, rowing, values)
+    se, bias = _noise_se(signals, rowing, values), _bias_se(signals, rowing, values)
     measures = {
         m.name: MeasureColumn(m.name, m.unit, values[:, i], se[:, i], float(bias[i]), moments[:, i])
         for i, m in enumerate(MEASURES)
@@ -154,14 +154,18 @@ def _read(curves: Curves, rowing: _Rowing) -> tuple[Events, FloatArray, FloatArr
     return events, values, moments
 
 
-def _noise_se(signals: Signals, rowing: _Rowing) -> FloatArray:
-    """Return the standard error of every value from frame-to-frame noise [shape=(N, measures)]."""
+def _noise_se(signals: Signals, rowing: _Rowing, values: FloatArray) -> FloatArray:
+    """Return the standard error of every value from frame-to-frame noise [shape=(N, measures)].
+
+    Noise also moves the mean of a largest value or a clipped share; what it moves it by counts too.
+    """
     rng = np.random.default_rng(_SEED)
     draws = np.array([_read(signals.shaken_curves(rng), rowing)[1] for _ in range(DRAWS)])
     told = np.sum(np.isfinite(draws), axis=0)
     centre = np.nansum(draws, axis=0) / np.maximum(told, 1)
     square = np.nansum((draws - centre) ** 2, axis=0) / np.maximum(told - 1, 1)
-    return np.where(told >= DRAWS / 2, np.sqrt(square), np.nan)
+    moved = np.nan_to_num(centre - values)
+    return np.where(told >= DRAWS / 2, np.sqrt(square + moved**2), np.nan)
 
 
 def _bias_se(signals: Signals, rowing: _Rowing, values: FloatArray) -> FloatArray:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.checks import BoolArray, FloatArray, IntArray
+from analysis.stroke.progress import rest_place
 from analysis.stroke.signals import GRID_S, Curves
 
 #: Share of the handle's travel that counts as "at" its foremost or rearmost place.
@@ -206,16 +207,11 @@ def _turn_table(
     count = len(turns.index)
     sign = np.where(turns.front, 1.0, -1.0)
     best = np.array([_refine(handle, turns, k) for k in range(count)], dtype=np.int64)
-    place = handle[best] if count else np.array([])
-    swing = np.abs(np.diff(place))
-    travel = np.full(count, np.nan)
-    for k in range(count):
-        # A front turn belongs to the drive that follows it, a back turn to the one before; the
-        # last swing may be cut short by the end of the clip.
-        follows = turns.front[k] and (k + 2 < count or k == 0)
-        j = k if follows or k == 0 else k - 1
-        if 0 <= j < len(swing):
-            travel[k] = swing[j]
+    travel = _travels(handle[best], turns.front)
+    place = np.array(
+        [_place(handle, best, k, sign[k], BAND_SHARE * travel[k]) for k in range(count)]
+    )
+    travel = _travels(place, turns.front)
     arrive, leave = np.full(count, np.nan), np.full(count, np.nan)
     for k in range(count):
         lower = best[k - 1] if k > 0 else 0
@@ -223,6 +219,32 @@ def _turn_table(
         depth = sign[k] * (place[k] - handle)  # ≥ 0 around the turn
         arrive[k], leave[k] = _band(depth, t_s, lower, best[k], upper, band_share * travel[k])
     return _TurnTable(arrive, leave, place, travel)
+
+
+def _place(handle: FloatArray, best: IntArray, k: int, sign: float, band: float) -> float:
+    """Return where the handle rests at turn `k`, px."""
+    lower = best[k - 1] if k > 0 else 0
+    upper = best[k + 1] if k + 1 < len(best) else len(handle) - 1
+    if not np.isfinite(band):
+        return float(handle[best[k]])
+    return sign * rest_place(sign * handle[lower : upper + 1], int(best[k] - lower), band)
+
+
+def _travels(place: FloatArray, front: BoolArray) -> FloatArray:
+    """Return the travel that belongs to each turn [shape=(K,), px].
+
+    A front turn belongs to the drive that follows it, a back turn to the one before; the last
+    swing may be cut short by the end of the clip.
+    """
+    count = len(place)
+    swing = np.abs(np.diff(place))
+    travel = np.full(count, np.nan)
+    for k in range(count):
+        follows = front[k] and (k + 2 < count or k == 0)
+        j = k if follows or k == 0 else k - 1
+        if 0 <= j < len(swing):
+            travel[k] = swing[j]
+    return travel
 
 
 def _refine(handle: FloatArray, turns: Turns, k: int) -> int:

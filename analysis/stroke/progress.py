@@ -12,6 +12,39 @@ LEAST_ELBOW_DEG = 20.0
 LEAST_SLIDE_SHARE = 0.08
 
 
+def rest_place(x: FloatArray, at: int, band: float) -> float:
+    """Return the largest place of `x`, as it rests there rather than at its furthest wiggle.
+
+    Parameters
+    ----------
+    x : array [shape=(n,)]
+        Smooth curve without gaps around `at`.
+    at : int
+        Index of its largest value.
+    band : float
+        How far below counts as resting there, in the unit of `x`.
+
+    Returns
+    -------
+    float
+        Mean over the middle half of the spell within `band`, plus `band`/12, by which a parabola's
+        top lies above that mean (exact). Where the curve ends on the spell it is taken to go on
+        there as its own mirror image.
+    """
+    place = float(x[at])
+    for _ in range(2):
+        near = x >= place - band
+        first = at - int(np.argmin(near[at::-1])) + 1 if not near[: at + 1].all() else 0
+        last = at + int(np.argmin(near[at:])) - 1 if not near[at:].all() else len(x) - 1
+        lower, upper = first + (last - first) // 4, last - (last - first) // 4
+        if first == 0:
+            lower, upper = 0, (last if last == len(x) - 1 else last // 2)
+        elif last == len(x) - 1:
+            lower, upper = first + (last - first + 1) // 2, last
+        place = float(np.mean(x[lower : upper + 1])) + band / 12
+    return place
+
+
 def progress(x: FloatArray, least: float) -> FloatArray:
     """Return the share of a movement that is done at each instant.
 
@@ -26,13 +59,15 @@ def progress(x: FloatArray, least: float) -> FloatArray:
     -------
     array [shape=(n,)]
         Running maximum of (x − x at the start) ÷ (largest x − x at the start), 0…1; all NaN when
-        the whole movement is less than `least` or `x` has gaps.
+        the whole movement is less than `least` or `x` has gaps. The largest is a place of rest
+        (:func:`rest_place`, within 5 %), so that noise on a held posture does not move it.
     """
-    moved = np.maximum.accumulate(x - x[0])
-    whole = moved[-1]
-    if not np.isfinite(whole) or whole < least or whole <= 0:
+    moved = x - x[0]
+    furthest = np.max(moved)
+    if not np.isfinite(furthest) or furthest < least or furthest <= 0:
         return np.full_like(x, np.nan)
-    done: FloatArray = np.clip(moved / whole, 0.0, 1.0)
+    whole = rest_place(moved, int(np.argmax(moved)), 0.05 * float(furthest))
+    done: FloatArray = np.clip(np.maximum.accumulate(moved) / whole, 0.0, 1.0)
     return done
 
 

@@ -16,14 +16,19 @@ from analysis.stroke.smooth import apply, even_grid, smoothing_matrix
 #: Step of the curves, s: short against any movement; instants are read between its points.
 GRID_S = 0.005
 
-#: Shortest and longest half-window, s.
-HALF_WINDOW_S = (0.09, 0.35)
+#: Factor and longest half-window [s] of a signal's window. The handle's turns must be timed out of
+#: noise; what else is read off a curve is better a little noisy than bent, for noise averages out
+#: over strokes and a bend does not. The handle's height has the quickest features.
+_WINDOWS = {"handle_x": (1.4, 0.35), "handle_y": (0.8, 0.14)}
+_OTHER_WINDOWS = (1.0, 0.18)
+_SHORTEST_S = 0.09
 
 #: Quickness of an ordinary turn, s (:func:`half_windows_s`), taken until the turns are known.
 USUAL_QUICKNESS_S = 0.7
 
-#: Longest correlation that pose noise is taken to have, s: what lasts longer is counted as bias.
-LONGEST_TAU_S = 0.12
+#: How slowly pose errors change that leave no fine wiggles, s (correlation exp(−Δt²/2s²)): about
+#: what a low-pass near 6 Hz leaves of them. What lasts longer is counted as bias.
+SLOW_NOISE_S = 0.06
 
 PLACES = ("handle_x", "handle_y", "seat_x", "hip_y", "shoulder_y", "belly_x")
 SIGNALS = PLACES + ANGLES
@@ -39,8 +44,8 @@ class Signal:
         px of the athlete's frame, or degrees; NaN where not measured.
     se, bias_se : array [shape=(T,)]
         Standard error in one frame, frame-to-frame part and lasting part, same unit.
-    tau_s : float
-        Correlation time of the frame-to-frame part, s; 0 when white.
+    white_share : float
+        Share of the frame-to-frame variance that is new in every frame; the rest changes slowly.
     half_window_s : array [shape=(M,)]
         Half-window of the curve through it at each time of the grid, s.
     """
@@ -48,7 +53,7 @@ class Signal:
     values: FloatArray
     se: FloatArray
     bias_se: FloatArray
-    tau_s: float
+    white_share: float
     half_window_s: FloatArray
 
 
@@ -120,6 +125,10 @@ class Signals:
         }
 
     @cached_property
+    def _slow_noise(self) -> csr_array:
+        return slow_noise_matrix(self.t_s)
+
+    @cached_property
     def curves(self) -> Curves:
         """The curves through the measured values."""
         return Curves(
@@ -131,7 +140,10 @@ class Signals:
         """Return the curves as they would be with another draw of the frame-to-frame noise."""
         shaken = {}
         for name, signal in self.by_name.items():
-            noise = correlated_noise(self.t_s, signal.tau_s, rng) * signal.se
+            white = rng.standard_normal(len(self.t_s))
+            slow = self._slow_noise @ rng.standard_normal(self._slow_noise.shape[1])
+            share = signal.white_share
+            noise = signal.se * (np.sqrt(share) * white + np.sqrt(1.0 - share) * slow)
             shaken[name] = self.curves.values[name] + self._matrices[name] @ np.nan_to_num(noise)
         return Curves(self.grid_s, shaken)
 
@@ -157,7 +169,7 @@ class Signals:
         """
         quick = np.interp(self.grid_s, turn_s, quickness_s)
         fitted = {
-            name: replace(s, half_window_s=half_windows_s(self.t_s, s.values, quick))
+            name: replace(s, half_window_s=half_windows_s(name, self.t_s, s.values, quick))
             for name, s in self.by_name.items()
         }
         return Signals(self.t_s, fitted)
@@ -183,11 +195,13 @@ def signals_of(motion: Motion) -> Signals:
         else:
             bias = _filled(motion.angle_bias_se(name))
             se = np.sqrt(np.clip(_filled(motion.angle_se(name)) ** 2 - bias**2, 0.0, None))
-        out[name] = _signal(motion.t_s, values[name], se, bias)
+        out[name] = _signal(name, motion.t_s, values[name], se, bias)
     return Signals(motion.t_s, out)
 
 
-def half_windows_s(t_s: FloatArray, values: FloatArray, quickness_s: FloatArray) -> FloatArray:
+def half_windows_s(
+    name: str, t_s: FloatArray, values: FloatArray, quickness_s: FloatArray
+) -> FloatArray:
     """Return the half-windows that suit a signal's noise and pace [shape=(M,), s].
 
     Parameters
@@ -209,8 +223,9 @@ def half_windows_s(t_s: FloatArray, values: FloatArray, quickness_s: FloatArray)
     if seen.sum() >= 8:
         travel = float(np.subtract(*np.percentile(values[seen], [95, 5])))
         noise = white_noise(t_s, values) / max(travel, 1e-9)
-    wanted = 1.68 * quickness_s**0.875 * (noise * np.sqrt(step)) ** 0.25
-    fitting: FloatArray = np.clip(wanted, max(HALF_WINDOW_S[0], 3.2 * step), HALF_WINDOW_S[1])
+    factor, longest = _WINDOWS.get(name, _OTHER_WINDOWS)
+    wanted = factor * quickness_s**0.875 * (noise * np.sqrt(step)) ** 0.25
+    fitting: FloatArray = np.clip(wanted, max(_SHORTEST_S, 3.2 * step), max(longest, 3.2 * step))
     return fitting
 
 
@@ -234,41 +249,37 @@ def white_noise(t_s: FloatArray, values: FloatArray) -> float:
     return float(np.median(np.abs(wiggle[near])) / 0.6745) if near.any() else 0.0
 
 
-def correlated_noise(t_s: FloatArray, tau_s: float, rng: np.random.Generator) -> FloatArray:
-    """Return unit noise [shape=(T,)] whose correlation falls as exp(−Δt/τ)."""
-    noise = rng.standard_normal(len(t_s))
-    if tau_s > 0:
-        keep = np.exp(-np.diff(t_s) / tau_s)
-        fresh = np.sqrt(1.0 - keep**2)
-        for i in range(1, len(noise)):
-            noise[i] = keep[i - 1] * noise[i - 1] + fresh[i - 1] * noise[i]
-    return noise
+def slow_noise_matrix(t_s: FloatArray) -> csr_array:
+    """Return what turns K independent unit numbers into slow unit noise at the frames.
 
-
-def correlation_time_s(step_s: float, wiggle: float, se: float) -> float:
-    """Return how long noise of size `se` must last to show no more than `wiggle` of white noise.
-
-    For noise whose correlation falls as r = exp(−Δt/τ) a step, the unit fourth difference has the
-    variance (70 − 112 r + 56 r² − 16 r³ + 2 r⁴)/70 (from its autocorrelation; exact).
+    Returns
+    -------
+    csr_array [shape=(T, K)]
+        Gaussian bumps of width s/√2 on an even row of knots, rows of unit length: their sum has a
+        correlation of exp(−Δt²/2s²), s = ``SLOW_NOISE_S``.
     """
-    if se <= 0 or wiggle >= se:
-        return 0.0
-    r = np.linspace(0.0, 0.999, 1000)
-    left = (70 - 112 * r + 56 * r**2 - 16 * r**3 + 2 * r**4) / 70
-    keep = float(np.interp((wiggle / se) ** 2, left[::-1], r[::-1]))
-    return min(-step_s / np.log(keep), LONGEST_TAU_S) if keep > 0 else 0.0
+    width = SLOW_NOISE_S / np.sqrt(2.0)
+    step = width / 2
+    reach = 6
+    place = (t_s - t_s[0]) / step
+    columns = np.rint(place).astype(np.int64)[:, None] + np.arange(2 * reach + 1)
+    bumps = np.exp(-(((columns - reach - place[:, None]) * step / width) ** 2) / 2)
+    bumps /= np.linalg.norm(bumps, axis=1, keepdims=True)
+    rows = np.repeat(np.arange(len(t_s)), 2 * reach + 1)
+    return csr_array((bumps.ravel(), (rows, columns.ravel())))
 
 
-def _signal(t_s: FloatArray, values: FloatArray, se: FloatArray, bias: FloatArray) -> Signal:
+def _signal(
+    name: str, t_s: FloatArray, values: FloatArray, se: FloatArray, bias: FloatArray
+) -> Signal:
     """Complete a signal: noise that plainly shows in it is believed over a smaller claim."""
     wiggle = white_noise(t_s, values)
     typical = float(np.median(se))
     if wiggle > typical:
         se = np.hypot(se, np.sqrt(wiggle**2 - typical**2))
-        typical = wiggle
-    tau = correlation_time_s(float(np.median(np.diff(t_s))), wiggle, typical)
+    share = 1.0 if wiggle >= typical else (wiggle / typical) ** 2
     usual = np.full(len(even_grid(t_s, GRID_S)), USUAL_QUICKNESS_S)
-    return Signal(values, se, bias, tau, half_windows_s(t_s, values, usual))
+    return Signal(values, se, bias, share, half_windows_s(name, t_s, values, usual))
 
 
 def _filled(se: FloatArray) -> FloatArray:

@@ -16,6 +16,7 @@ from analysis.stroke.progress import (
     first_time,
     last_time,
     progress,
+    rest_place,
 )
 from analysis.stroke.signals import Curves
 
@@ -153,8 +154,9 @@ class StrokeView:
         t_s, knee = self.span("knee_deg", middle, self.times.next_compression)
         if not self.slides or np.isnan(knee).any():
             return float("nan")
-        straight = int(np.argmax(knee))
-        return first_time(t_s[straight:], -knee[straight:], 10.0 - float(knee[straight]))
+        at = int(np.argmax(knee))
+        straight = rest_place(knee, at, 2.0)
+        return first_time(t_s[at:], -knee[at:], 10.0 - straight)
 
     @cached_property
     def slide(self) -> Part:
@@ -164,8 +166,8 @@ class StrokeView:
         if not self.slides or np.isnan(seat).any():
             return Part(t_s, np.full_like(t_s, np.nan))
         rear = int(np.argmin(seat))
-        whole = seat[-1] - seat[rear]
-        return Part(t_s[rear:], (seat[rear:] - seat[rear]) / whole)
+        place = -rest_place(-seat, rear, 0.02 * float(seat[-1] - seat[rear]))
+        return Part(t_s[rear:], (seat[rear:] - place) / (seat[-1] - place))
 
     def slide_time(self, share: float) -> float:
         """Return when the seat is last no further than `share` of its way forward, s."""

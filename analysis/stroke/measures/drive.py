@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.stroke.measures.measure import NOTHING, Reading, measure
-from analysis.stroke.progress import first_time
+from analysis.stroke.progress import first_time, rest_place
 from analysis.stroke.view import StrokeView
 
 #: The back is open when it has made this share of its swing.
@@ -13,6 +13,9 @@ OPEN_SHARE = 0.2
 
 #: The arms bend when the elbow has closed by this from its straightest, degrees.
 BEND_DEG = 15.0
+
+#: The seat's lead is read where it rests within this share of the slide of its largest.
+SLIP_REST_SHARE = 0.02
 
 
 @measure("share", "drive")
@@ -29,7 +32,8 @@ def legs_at_arm_bend(view: StrokeView) -> Reading:
         return NOTHING
     t_s, elbow = view.span("elbow_deg", view.drive_start_s, view.times.release)
     tenth = view.drive_start_s + (view.times.release - view.drive_start_s) / 10
-    straight = float(np.max(elbow[t_s <= tenth]))
+    early = elbow[t_s <= tenth]
+    straight = rest_place(early, int(np.argmax(early)), 3.0)
     at = first_time(t_s, -elbow, BEND_DEG - straight)
     return Reading(view.legs.at(at), at)
 
@@ -51,4 +55,4 @@ def seat_slip_share(view: StrokeView) -> Reading:
     if np.isnan(lead).any():
         return NOTHING
     at = int(np.argmax(lead))
-    return Reading(float(lead[at]) / whole, float(t_s[at]))
+    return Reading(rest_place(lead, at, SLIP_REST_SHARE * whole) / whole, float(t_s[at]))

@@ -6,8 +6,12 @@ import numpy as np
 
 from analysis.checks import FloatArray
 from analysis.stroke.measures.measure import NOTHING, Reading, measure
-from analysis.stroke.progress import first_time
+from analysis.stroke.progress import first_time, rest_place
 from analysis.stroke.view import StrokeView
+
+#: A height is read where the path rests within this share of the forearm of its extreme, not at one
+#: wiggle.
+REST_SHARE = 0.05
 
 #: The dip is looked for in this last part of the handle's way forward.
 LAST_SHARE = 0.15
@@ -21,6 +25,11 @@ def _above_line(view: StrokeView, start_s: float, end_s: float) -> tuple[FloatAr
     return t_s, y - (y[0] + (y[-1] - y[0]) * way)
 
 
+def _height(y: FloatArray, at: int, view: StrokeView) -> float:
+    """Return the largest height, as it rests there."""
+    return rest_place(y, at, REST_SHARE * view.body.forearm_px)
+
+
 @measure("share", "drive")
 def handle_level_share(view: StrokeView) -> Reading:
     """Largest departure of the handle from the straight line catch → release ÷ forearm."""
@@ -28,7 +37,7 @@ def handle_level_share(view: StrokeView) -> Reading:
     if np.isnan(above).any():
         return NOTHING
     at = int(np.argmax(np.abs(above)))
-    return Reading(abs(float(above[at])) / view.body.forearm_px, float(t_s[at]))
+    return Reading(_height(np.abs(above), at, view) / view.body.forearm_px, float(t_s[at]))
 
 
 @measure("share", "recovery")
@@ -38,7 +47,8 @@ def handle_loop_share(view: StrokeView) -> Reading:
     if np.isnan(above).any():
         return NOTHING
     at = int(np.argmax(above))
-    return Reading(max(float(above[at]), 0.0) / view.body.forearm_px, float(t_s[at]))
+    height = max(_height(above, at, view), 0.0)
+    return Reading(height / view.body.forearm_px, float(t_s[at]))
 
 
 @measure("share", "last 15 % of the handle's way forward")
@@ -50,6 +60,7 @@ def handle_dip_share(view: StrokeView) -> Reading:
     late = t_s >= start
     if not late.any() or np.isnan(y[late]).any():
         return NOTHING
-    lowest = int(np.argmin(np.where(late, y, np.inf)))
-    drop = view.at("handle_y", start) - float(y[lowest])
-    return Reading(max(drop, 0.0) / view.body.forearm_px, float(t_s[lowest]))
+    low = -y[late]
+    at = int(np.argmax(low))
+    drop = view.at("handle_y", start) + _height(low, at, view)
+    return Reading(max(drop, 0.0) / view.body.forearm_px, float(t_s[late][at]))

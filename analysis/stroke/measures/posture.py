@@ -5,7 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.stroke.measures.measure import NOTHING, Reading, measure
+from analysis.stroke.progress import rest_place
 from analysis.stroke.view import StrokeView
+
+
+#: The largest rounding is read where it rests within this of its peak, degrees.
+REST_DEG = 1.0
 
 
 def _over_neutral(view: StrokeView, raw: Reading) -> Reading:
@@ -25,7 +30,7 @@ def rounding_drive_raw_deg(view: StrokeView) -> Reading:
     if np.isnan(rounding).any():
         return NOTHING
     at = int(np.argmax(rounding))
-    return Reading(float(rounding[at]), float(t_s[at]))
+    return Reading(rest_place(rounding, at, REST_DEG), float(t_s[at]))
 
 
 @measure("deg", "release")
