@@ -1,6 +1,6 @@
 """Renders the truth set for the accuracy benches.
 
-    python -m studio.truth_set --out DIR --split tune|report|both [--count N] [--jobs J]
+    python -m studio.truth_set --out DIR --split tune|report|both [--count N] [--jobs J] [--fps F]
 
 Clips that are already there are left alone, so that a broken run can be taken up again.
 """
@@ -100,12 +100,15 @@ def framed(shot: Shot) -> tuple[Shot, dict]:
     raise RuntimeError(f"{shot.stem} cannot be framed")
 
 
-def render_one(out: Path, split: str, index: int) -> str:
+def render_one(out: Path, split: str, index: int, fps: int | None = None) -> str:
     """Render one clip unless it is there; gives a line for the log."""
     start = time.perf_counter()
     if list(out.glob(f"{split}{index:02d}_*.truth.json")):
         return f"{split}{index:02d}: already there"
-    shot, record = framed(draw_shot(split, index))
+    shot = draw_shot(split, index)
+    if fps is not None:
+        shot = replace(shot, fps=Fraction(fps))
+    shot, record = framed(shot)
     past = faults_of(record)
     planted = tuple(c for c in ORDER if past.get(c, 0.0) >= 1.4)
     record = make(replace(shot, planted=planted), out)
@@ -122,12 +125,15 @@ def main() -> None:
     parser.add_argument("--split", choices=("tune", "report", "both"), required=True)
     parser.add_argument("--count", type=int, default=24, help="clips of each split")
     parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--fps", type=int,
+                        help="frames a second of every clip; fewer render sooner, and do for "
+                             "learning where joints are, though not when events are")
     parser.add_argument("--progress", type=Path, help="file to append progress to")
     args = parser.parse_args()
     splits = ("tune", "report") if args.split == "both" else (args.split,)
-    todo = [(args.out / s if args.split == "both" else args.out, s, i)
+    todo = [(args.out / s if args.split == "both" else args.out, s, i, args.fps)
             for i in range(args.count) for s in splits]
-    for directory, _, _ in todo:
+    for directory, *_ in todo:
         directory.mkdir(parents=True, exist_ok=True)
     with ProcessPoolExecutor(args.jobs) as pool:
         waiting = [pool.submit(render_one, *job) for job in todo]
