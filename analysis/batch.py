@@ -24,7 +24,7 @@ from multiprocessing.connection import wait as wait_for_end
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from analysis.errors import SideonError
+from analysis.errors import ClipError, SideonError
 
 if TYPE_CHECKING:
     from analysis.result import Review
@@ -92,8 +92,8 @@ class Job:
 class Outcome:
     """What became of a job.
 
-    ``failed``: the clip cannot be reviewed, and another try would say the same. ``crashed``: the
-    program failed; another try may do better. ``elsewhere``: another run is at work on it. `why`
+    ``failed``: the clip cannot be reviewed, and another try would say the same. ``crashed``:
+    something else went wrong (a full disk, a fault of ours); another try may do better. ``elsewhere``: another run is at work on it. `why`
     is a plain sentence unless ``done``; `gathered` is what the job's ``gather`` gave.
     """
 
@@ -168,8 +168,10 @@ def perform(job: Job, progress: Progress, review: ReviewJob = review_job) -> Out
                 return ended("elsewhere", why="Another run is reviewing this clip.")
             folder, gathered = review(job, progress)
             return ended("done", folder=folder, gathered=gathered)
-    except SideonError as error:
+    except ClipError as error:
         return ended("failed", why=str(error))
+    except SideonError as error:
+        return ended("crashed", why=str(error))
     except MemoryError:
         return ended("crashed", why="There was not enough memory: use fewer --workers.")
     except Exception as error:  # whatever it is, the other clips go on

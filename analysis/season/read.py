@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -251,3 +251,9 @@ def measured_sem(season: Season) -> Mapping[str, PooledSem]:
         measure: pooled_sem([np.array(means) for means in found.values()])
         for measure, found in groups.items()
     }
+
+
+def latest(found: Sequence[SeasonClip]) -> SeasonClip | None:
+    """Return the clip that tells how an athlete rows now: of the last day, with most strokes."""
+    reviewed = [clip for clip in found if clip.reviewed]
+    return max(reviewed, key=lambda c: (c.date, c.strokes, c.file), default=None)

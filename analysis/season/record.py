@@ -33,6 +33,8 @@ class ClipRecord:
 
     Attributes
     ----------
+    neutral_raw_deg : float
+        Raw back angle of the athlete sitting upright, where the clip shows it; else NaN.
     measures : mapping of str to (unit, Summary)
         In the order of strokes.csv.
     findings : tuple of Finding
@@ -44,6 +46,7 @@ class ClipRecord:
     setting: str
     facing: str
     duration_s: float
+    neutral_raw_deg: float
     strokes: tuple[StrokeRow, ...]
     measures: Mapping[str, tuple[str, Summary]]
     findings: tuple[Finding, ...]
@@ -80,6 +83,7 @@ def record_of(review: Review) -> ClipRecord:
         setting=strokes.setting,
         facing=review.motion.facing,
         duration_s=review.pose.clip.duration_s,
+        neutral_raw_deg=review.motion.neutral_rounding_deg,
         strokes=rows,
         measures={name: (c.unit, summarise(c)) for name, c in strokes.measures.items()},
         findings=found.findings,

@@ -74,6 +74,7 @@ _FIRST = (
         facing TEXT NOT NULL DEFAULT '',
         duration_s REAL,
         strokes INTEGER NOT NULL DEFAULT 0,
+        neutral_raw_deg REAL,
         standard TEXT REFERENCES standards (digest),
         first_check TEXT,
         first_text TEXT NOT NULL DEFAULT '',

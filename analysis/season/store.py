@@ -68,6 +68,7 @@ class Known:
 
     settings_key: str
     status: str
+    error: str
     athlete: str
     date: str
     note: str
@@ -178,7 +179,7 @@ class Season:
         """Return what is known of a clip by its content."""
         row = self.database.execute(
             """
-            SELECT settings_key, status, a.name AS athlete, date, note, path, pages, again
+            SELECT settings_key, status, error, a.name AS athlete, date, note, path, pages, again
             FROM clips c JOIN athletes a ON a.id = c.athlete_id
             JOIN sessions s ON s.id = c.session_id WHERE sha256 = ?
             """,
@@ -301,6 +302,7 @@ def _clip_facts(record: ClipRecord) -> dict[str, Any]:
         "facing": record.facing,
         "duration_s": number(record.duration_s),
         "strokes": len(record.strokes),
+        "neutral_raw_deg": number(record.neutral_raw_deg),
         "first_check": record.first_check,
         "first_text": record.first_text,
         "drill": drill.key if drill else None,

@@ -87,6 +87,7 @@ def record(
         setting="erg",
         facing="right",
         duration_s=3.0 * strokes,
+        neutral_raw_deg=math.nan,
         strokes=rows,
         measures={name: (c.unit, summarise(c)) for name, c in columns.items()},
         findings=found,

@@ -1,0 +1,1 @@
+"""Pages of a season: the squad, each athlete, a comparison, the session that is running."""

@@ -1,0 +1,212 @@
+"""One athlete through the season: progress, findings come and gone, stills, clips, notes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from analysis.coaching.change import pool
+from analysis.coaching.findings import Finding, Readiness
+from analysis.coaching.readiness import readiness_text
+from analysis.output import words
+from analysis.output.figures import Picture
+from analysis.output.page import date_words
+from analysis.output.rows import SIGNS
+from analysis.output.season.progress import Point, progress_picture
+from analysis.output.season.squad_page import first_title
+from analysis.season import read
+from analysis.season.read import Athlete, SeasonClip
+from analysis.season.record import folder_name
+from analysis.season.store import Season
+
+#: Levels from the one that matters most on; of several clips of a day the first is shown.
+_ORDER = ("work on", "watch", "cannot tell", "steady")
+
+
+@dataclass(frozen=True)
+class ClipRow:
+    """One clip of the athlete; `folder` is relative to the athlete's own."""
+
+    folder: str
+    date: str
+    file: str
+    stage: str
+    strokes: int
+    first: str
+    note: str
+    problem: str
+    has_clip: bool
+    has_stills: bool
+
+
+@dataclass(frozen=True)
+class CheckRow:
+    """One check over the days: (level, sign, word) of each, in their order."""
+
+    label: str
+    cells: tuple[tuple[str, str, str], ...]
+
+
+@dataclass(frozen=True)
+class AthletePage:
+    """Everything on an athlete's page, in its order."""
+
+    name: str
+    consent: str
+    filmed: str
+    stage: str
+    first: str
+    first_text: str
+    drill: str
+    drill_do: str
+    ready_text: str
+    pictures: tuple[Picture, ...]
+    compared_at: str
+    days: tuple[str, ...]
+    checks: tuple[CheckRow, ...]
+    stills: tuple[tuple[str, str], ...]
+    clips: tuple[ClipRow, ...]
+    comparisons: tuple[tuple[str, str], ...]
+    notes: tuple[tuple[str, str], ...]
+
+
+def athlete_page(season: Season, athlete: Athlete) -> AthletePage:
+    """Gather an athlete's page from the season."""
+    clips = read.clips(season, athlete=athlete.name)
+    now = read.latest(clips)
+    findings = {clip.id: read.findings(season, clip) for clip in clips if clip.reviewed}
+    alike = [
+        c for c in clips if now and c.reviewed and (c.stage, c.setting) == (now.stage, now.setting)
+    ]
+    days = list(dict.fromkeys(clip.date for clip in clips if clip.reviewed))
+    rows = tuple(_clip_row(season, clip) for clip in reversed(clips))
+    stilled = [row for row in rows if row.has_stills]
+    return AthletePage(
+        name=athlete.name,
+        consent=(
+            f"Consent given on {date_words(athlete.consent_date)} by {athlete.consent_by}."
+            if athlete.consented
+            else "No consent is noted: keep these pages to yourself."
+        ),
+        filmed=date_words(now.date) if now else "",
+        stage=words.stage_label(now.stage) if now else "",
+        first=first_title(season, now) if now else "",
+        first_text=now.first_text if now else "",
+        drill=now.drill_name if now else "",
+        drill_do=now.drill_do if now else "",
+        ready_text=_ready_text(now) if now else "",
+        pictures=_pictures(season, alike, findings[now.id]) if now else (),
+        compared_at=_where(now) if now else "",
+        days=tuple(date_words(day) for day in days),
+        checks=_check_rows(clips, findings, days),
+        stills=_first_and_last(stilled),
+        clips=rows,
+        comparisons=_comparisons(season, athlete),
+        notes=tuple((date_words(d), text) for d, text in read.notes(season, athlete.name)),
+    )
+
+
+def _where(clip: SeasonClip) -> str:
+    place = "on the machine" if clip.setting == "erg" else "in the boat"
+    return f"{words.stage_label(clip.stage).lower()}, {place}"
+
+
+def _ready_text(clip: SeasonClip) -> str:
+    answer = Readiness(clip.stage, clip.next_stage, clip.ready, clip.missing)
+    return readiness_text(answer)
+
+
+def _pictures(
+    season: Season, clips: Sequence[SeasonClip], findings: Sequence[Finding]
+) -> tuple[Picture, ...]:
+    """Draw the progress of every judged measure over the days at the present stage and setting."""
+    by_day: dict[str, list[SeasonClip]] = {}
+    for clip in clips:
+        by_day.setdefault(clip.date, []).append(clip)
+    measured = {clip.id: read.measures(season, clip) for clip in clips}
+    pictures = []
+    for finding in findings:
+        if finding.level == "not applicable":
+            continue
+        points = []
+        for day, of_day in by_day.items():
+            found = [measured[c.id].get(finding.measure) for c in of_day]
+            summaries = [pair[1] for pair in found if pair]
+            if summaries:
+                points.append(Point(day, pool(summaries)))
+        picture = progress_picture(finding.measure, finding.unit, points, finding.low, finding.high)
+        if picture is not None:
+            pictures.append(picture)
+    return tuple(pictures)
+
+
+def _check_rows(
+    clips: Sequence[SeasonClip], findings: dict[int, list[Finding]], days: Sequence[str]
+) -> tuple[CheckRow, ...]:
+    """Return checks that were ever to be worked on or watched, those of the last day first."""
+    levels: dict[str, dict[str, str]] = {}
+    for clip in clips:
+        for finding in findings.get(clip.id, ()):
+            if finding.level in _ORDER:
+                of_day = levels.setdefault(finding.check, {})
+                had = of_day.get(clip.date, "steady")
+                of_day[clip.date] = min(had, finding.level, key=_ORDER.index)
+    shown = {c: d for c, d in levels.items() if {"work on", "watch"} & set(d.values())}
+    last = days[-1] if days else ""
+
+    def place(check: str) -> tuple[int, str]:
+        level = shown[check].get(last)
+        return (_ORDER.index(level) if level else len(_ORDER), check)
+
+    return tuple(
+        CheckRow(words.check_label(check), tuple(_cell(shown[check].get(day)) for day in days))
+        for check in sorted(shown, key=place)
+    )
+
+
+def _cell(level: str | None) -> tuple[str, str, str]:
+    if level is None:
+        return ("none", "", "Not judged")
+    return (level.replace(" ", "-"), SIGNS[level], words.LEVELS[level])
+
+
+def _clip_row(season: Season, clip: SeasonClip) -> ClipRow:
+    folder = season.folder / clip.pages
+    return ClipRow(
+        folder=folder.name,
+        date=date_words(clip.date),
+        file=clip.file,
+        stage=words.stage_label(clip.stage) if clip.reviewed else "",
+        strokes=clip.strokes,
+        first=first_title(season, clip) if clip.reviewed else "",
+        note=clip.note,
+        problem=clip.error,
+        has_clip=clip.reviewed and (folder / "annotated.mp4").exists(),
+        has_stills=clip.reviewed and (folder / "catch.jpg").exists(),
+    )
+
+
+def _first_and_last(rows: Sequence[ClipRow]) -> tuple[tuple[str, str], ...]:
+    """Return folder and day of the first and the latest clip of `rows`, which are newest first."""
+    if not rows:
+        return ()
+    chosen = [rows[-1], rows[0]] if len(rows) > 1 else [rows[0]]
+    return tuple((row.folder, row.date) for row in chosen)
+
+
+def _comparisons(season: Season, athlete: Athlete) -> tuple[tuple[str, str], ...]:
+    """Return comparisons that were made for this athlete: folder and title, by name."""
+    home = season.folder / "athletes" / folder_name(athlete.name)
+    found = sorted(home.glob("compared_*/index.html")) if home.is_dir() else []
+    return tuple((page.parent.name, _title(page.parent.name)) for page in found)
+
+
+def _title(folder: str) -> str:
+    before, _, after = folder.removeprefix("compared_").partition("_to_")
+    return f"{_named(before)} and {_named(after)}"
+
+
+def _named(side: str) -> str:
+    """Name a side of a comparison: a date, or a date with a clip's name behind it."""
+    date, _, rest = side.partition("_")
+    return f"{date_words(date)} ({rest})" if rest else date_words(date)
