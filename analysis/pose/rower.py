@@ -22,8 +22,9 @@ MIN_HAND_TRAVEL = 0.4
 #: Highest place of the hips over the knees in trunk lengths: legs flat, hips and knees are
 #: level; standing, walking, squatting or on a bicycle the knees hang below the hips.
 MAX_HIP_OVER_KNEE = 0.35
-#: And over the ankles: 0.4 on a machine, 0.2 in a boat; at the bottom of a squat 0.75.
-MAX_HIP_OVER_ANKLE = 0.7
+#: Steepest fall from hips to ankles: 15° in a boat, up to 31° on rendered
+#: machines (measured); 45° at the bottom of a squat, more on a bicycle.
+MAX_LEG_FALL_DEG = 40.0
 #: Least reach of knees and feet before the hips, in trunk lengths.
 MIN_LEGS_AHEAD = 0.25
 #: Shoulder width in trunk lengths: 0.9 square to the camera (Drillis & Contini 1966: 0.259 and
@@ -51,8 +52,10 @@ class Evidence:
         The side that the feet are on.
     trunk_px : float
         Length of the trunk, px: how near the person is.
-    hand_travel, hip_over_knee, hip_over_ankle, legs_ahead, shoulder_width : float
+    hand_travel, hip_over_knee, legs_ahead, shoulder_width : float
         In trunk lengths.
+    leg_fall_deg : float
+        Fall of the line from hips to ankles below the horizontal.
     cycles : float
         Hand cycles within 10…60 a minute.
     spm : float
@@ -67,9 +70,9 @@ class Evidence:
     trunk_px: float
     hand_travel: float
     hip_over_knee: float
-    hip_over_ankle: float
     legs_ahead: float
     shoulder_width: float
+    leg_fall_deg: float
     cycles: float
     spm: float
     x_px: float
@@ -92,14 +95,15 @@ def evidence(track: PersonTrack) -> Evidence:
     hands_swing = swings(track.t_s, hands, MIN_HAND_TRAVEL)
     legs = _median(np.fmax(sign * ahead[0], sign * ahead[1]))
     over_knee = _median((knee - hip)[:, 1] / trunk_px)
-    over_ankle = _median((ankle - hip)[:, 1] / trunk_px)
+    reach = ankle - hip
+    fall_deg = _median(np.degrees(np.arctan2(reach[:, 1], sign * reach[:, 0])))
     width = _median(np.abs(across[:, 0]) / trunk_px)
     why_not = ""
     lasting = hands_swing.share >= MIN_CYCLING_SHARE or hands_swing.in_a_row >= ENOUGH_IN_A_ROW
     if hands_swing.cycles < MIN_CYCLES or not lasting:
         why_not = "still"
     # Ankles may be hidden in a hull; knees and reach of the legs must be seen.
-    upright = over_knee > MAX_HIP_OVER_KNEE or over_ankle > MAX_HIP_OVER_ANKLE
+    upright = over_knee > MAX_HIP_OVER_KNEE or fall_deg > MAX_LEG_FALL_DEG
     if upright or not np.isfinite(over_knee) or not legs > MIN_LEGS_AHEAD:
         why_not = "not seated"
     if width > FRONTAL_SHOULDERS and (why_not or width > SQUARE_SHOULDERS):
@@ -111,7 +115,7 @@ def evidence(track: PersonTrack) -> Evidence:
         trunk_px=trunk_px,
         hand_travel=hands_swing.travel,
         hip_over_knee=over_knee,
-        hip_over_ankle=over_ankle,
+        leg_fall_deg=fall_deg,
         legs_ahead=legs,
         shoulder_width=width,
         cycles=hands_swing.cycles,

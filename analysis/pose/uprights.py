@@ -83,7 +83,7 @@ def lean_of_edges(ends: FloatArray, width: int, height: int, at_x_share: float) 
     dx, dy = ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]
     length = np.hypot(dx, dy)
     # Upwards along the edge: dy < 0 in the picture; the lean is its run to the right.
-    lean = np.degrees(np.arctan2(-dx * np.sign(dy), np.abs(dy)))
+    lean = np.degrees(np.arctan2(np.where(dy > 0, -dx, dx), np.abs(dy)))
     use = (np.abs(lean) <= MAX_LEAN_DEG) & (length >= MIN_LENGTH_SHARE * height)
     lean, length = lean[use], length[use]
     across = ((ends[:, 0] + ends[:, 2]) / 2 / width)[use] - at_x_share

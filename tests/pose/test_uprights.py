@@ -64,6 +64,8 @@ def test_no_witness() -> None:
     assert np.isnan(lean_of_edges(np.zeros((0, 4)), WIDTH, HEIGHT, 0.5).tilt_deg)
     flat = np.array([[100.0, 200, 700, 210]])
     assert np.isnan(lean_of_edges(flat, WIDTH, HEIGHT, 0.5).tilt_deg)
+    level = np.array([[100.0 + 9 * i, 20.0 * i, 700, 20.0 * i] for i in range(12)])
+    assert np.isnan(lean_of_edges(level, WIDTH, HEIGHT, 0.5).tilt_deg)
     short = edges(1.0)[:1]
     assert np.isnan(lean_of_edges(short, WIDTH, HEIGHT, 0.5).tilt_deg)
     # As many leans as edges: nothing agrees.
