@@ -9,21 +9,16 @@ import numpy as np
 from analysis.checks import BoolArray, FloatArray, IntArray
 from analysis.errors import TooFewStrokesError
 from analysis.motion.motion import Motion
-from analysis.stroke.events import (
-    Events,
-    Turns,
-    find_turns,
-    quickness_of_turns,
-    read_events,
-    whole_strokes,
-)
+from analysis.stroke.events import Events, read_events
 from analysis.stroke.measures import MEASURES
 from analysis.stroke.phases import phase_of_frames
-from analysis.stroke.progress import LEAST_SLIDE_SHARE
+from analysis.stroke.progress import LEAST_SLIDE_SHARE, span_of
 from analysis.stroke.signals import Curves, Signals, signals_of
-from analysis.stroke.stage import span_of, stage_of_clip, stage_of_stroke
+from analysis.stroke.stage import stage_of_clip, stage_of_stroke
 from analysis.stroke.strokes import MeasureColumn, Stage, Strokes
+from analysis.stroke.turns import Turns, find_turns, quickness_of_turns
 from analysis.stroke.view import Body, StrokeTimes, StrokeView, body_of
+from analysis.stroke.whole import whole_strokes
 
 #: Draws of the frame-to-frame noise from which each value's standard error is taken. With 40 the
 #: standard error is itself good to about 11 %.
@@ -118,6 +113,8 @@ def find_rowing(motion: Motion, body: Body) -> tuple[Signals, _Rowing]:
     turn_s, quickness_s = quickness_of_turns(handle, turns)
     if len(turn_s):
         signals = signals.fitted_to(turn_s, quickness_s)
+    if len(turns.index):
+        turns = replace(turns, noise_px=signals.curve_noise("handle_x"))
     strokes = whole_strokes(signals.curves, turns)
     slides = np.array([
         span_of(signals.curves.values["seat_x"][turns.index[k] : turns.index[k + 2]])

@@ -98,3 +98,9 @@ def _between(t_s: FloatArray, x: FloatArray, level: float, low: int) -> float:
     rise = x[low + 1] - x[low]
     share = (level - x[low]) / rise if rise > 0 else 0.0
     return float(t_s[low] + share * (t_s[low + 1] - t_s[low]))
+
+
+def span_of(values: FloatArray) -> float:
+    """Return largest minus smallest; NaN when nothing is measured."""
+    seen = values[np.isfinite(values)]
+    return float(seen.max() - seen.min()) if len(seen) else float("nan")

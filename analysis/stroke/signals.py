@@ -136,6 +136,13 @@ class Signals:
             {name: apply(self._matrices[name], s.values) for name, s in self.by_name.items()},
         )
 
+    def curve_noise(self, name: str) -> float:
+        """Return the SD of the noise that is left in a curve, in its unit; median over the clip."""
+        signal, matrix = self.by_name[name], self._matrices[name]
+        kept = np.sqrt(np.median(matrix.power(2).sum(axis=1)[np.diff(matrix.indptr) > 0]))
+        share = signal.white_share
+        return float(np.median(signal.se) * np.sqrt(share * kept**2 + 1.0 - share))
+
     def shaken_curves(self, rng: np.random.Generator) -> Curves:
         """Return the curves as they would be with another draw of the frame-to-frame noise."""
         shaken = {}

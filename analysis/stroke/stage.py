@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-import numpy as np
-
-from analysis.checks import FloatArray
 from analysis.stroke.progress import LEAST_SLIDE_SHARE, LEAST_TRUNK_DEG
 from analysis.stroke.strokes import STAGES, Stage
 
@@ -39,9 +36,3 @@ def stage_of_clip(stages: Sequence[Stage]) -> Stage:
     """Return the stage of most strokes; the later in the build-up when as many show two."""
     counted = Counter(stages)
     return max(counted, key=lambda stage: (counted[stage], STAGES.index(stage)))
-
-
-def span_of(values: FloatArray) -> float:
-    """Return largest minus smallest; NaN when nothing is measured."""
-    seen = values[np.isfinite(values)]
-    return float(seen.max() - seen.min()) if len(seen) else float("nan")

@@ -8,7 +8,6 @@ from analysis.stroke.measures.measure import NOTHING, Reading, measure
 from analysis.stroke.progress import rest_place
 from analysis.stroke.view import StrokeView
 
-
 #: The largest rounding is read where it rests within this of its peak, degrees.
 REST_DEG = 1.0
 

@@ -1,0 +1,118 @@
+"""Which swings of the handle are whole strokes."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.checks import FloatArray, IntArray
+from analysis.stroke.progress import span_of
+from analysis.stroke.signals import GRID_S, Curves
+from analysis.stroke.turns import BAND_SHARE, Turns, TurnTable, reversals, turn_table
+
+#: Drive and whole stroke, s: wide enough for pause drills and for 10 to 60 strokes a minute.
+_DRIVE_S = (0.15, 5.0)
+_STROKE_S = (0.8, 20.0)
+
+#: Least travel, as a share of the arm: arms alone make about half.
+_TRAVEL_OF_ARM = 0.3
+
+#: Shares of the stroke's travel: how far its two front turns may lie apart, how much longer than
+#: straight there and back the handle's path may be (wiggles below a share left out), and how far it
+#: may rise and fall.
+_FRONTS_APART = 0.35
+_PATH_OVER_TRAVEL = 1.2
+_WIGGLE_OF_TRAVEL = 0.05
+_RISE_OVER_TRAVEL = 0.7
+
+#: Longest spell without frames, s: no quick stroke's drive fits into it.
+_LONGEST_GAP_S = 0.45
+
+#: Factor by which travel and drive time of strokes that resemble each other may differ.
+_ALIKE = 1.6
+
+#: A turn at the clip's very start is a turn only if the handle stays so long, s; the drive after
+#: the last catch must be seen to begin by so much of its travel.
+_STAY_S = 0.05
+_LEFT_BY = 0.03
+
+
+def whole_strokes(curves: Curves, turns: Turns) -> IntArray:
+    """Return which turns begin a whole stroke [shape=(N,)]: indices into `turns`.
+
+    A stroke goes from a front turn over a back turn to the next front turn. It is whole when its
+    three turns are seen, and a stroke when the handle swings there and back as rowing does.
+    """
+    handle = curves.values["handle_x"]
+    table = turn_table(handle, curves.t_s, turns)
+    found = []
+    for k in np.flatnonzero(turns.front[: max(len(turns.front) - 2, 0)]):
+        if _is_stroke(curves, turns, table, int(k)):
+            found.append(int(k))
+    return _in_rhythm(np.array(found, dtype=np.int64), table)
+
+
+def _is_stroke(curves: Curves, turns: Turns, table: TurnTable, k: int) -> bool:
+    """Tell whether the swing from front turn `k` and back is a whole stroke."""
+    handle, index = curves.values["handle_x"], turns.index
+    catch, release, next_catch = table.leave[k], table.arrive[k + 1], table.leave[k + 2]
+    if not np.all(
+        np.isfinite([catch, release, next_catch, table.leave[k + 1], table.arrive[k + 2]])
+    ):
+        return False
+    timed = (
+        _DRIVE_S[0] <= release - catch <= _DRIVE_S[1]
+        and _STROKE_S[0] <= next_catch - catch <= _STROKE_S[1]
+    )
+    travel = table.travel[k]
+    back = abs(table.place[k + 2] - table.place[k]) <= _FRONTS_APART * travel
+    within = handle[index[k] : index[k + 2] + 1]
+    wiggle = max(_WIGGLE_OF_TRAVEL * travel, 4.0 * turns.noise_px)
+    inner = reversals(within, wiggle)[0]
+    inner = np.concatenate([[0], inner[(inner > 0) & (inner < len(within) - 1)], [-1]])
+    path = np.sum(np.abs(np.diff(within[inner])))
+    direct = np.sum(np.abs(np.diff(handle[index[k : k + 3]])))
+    rise = span_of(curves.values["handle_y"][index[k] : index[k + 2] + 1])
+    gaps = np.diff(np.flatnonzero(np.isfinite(within)), prepend=0)
+    started = np.isfinite(table.arrive[k]) or _seen_to_stay(table, handle, index, k)
+    left = np.nanmax(table.place[k + 2] - handle[index[k + 2] :]) >= _LEFT_BY * table.travel[k + 2]
+    return bool(
+        timed
+        and travel >= _TRAVEL_OF_ARM * turns.arm_px
+        and back
+        and path <= _PATH_OVER_TRAVEL * direct
+        and rise <= _RISE_OVER_TRAVEL * travel + 4.0 * turns.noise_px
+        and gaps.max() * GRID_S <= _LONGEST_GAP_S
+        and started
+        and left
+    )
+
+
+def _in_rhythm(found: IntArray, table: TurnTable) -> IntArray:
+    """Keep the strokes that resemble another one of the clip, if two of them follow on each other.
+
+    Hands that wander about make a swing now and then, but not the same one over and over.
+    """
+    if len(found) < 2:
+        return found
+    travel = table.travel[found]
+    drive = table.arrive[found + 1] - table.leave[found]
+    alike = (_factor(travel) <= _ALIKE) & (_factor(drive) <= _ALIKE)
+    follow = found[None, :] - found[:, None] == 2
+    if not np.any(alike & follow):
+        return found[:0]
+    kept: IntArray = found[np.sum(alike, axis=1) > 1]
+    return kept
+
+
+def _factor(x: FloatArray) -> FloatArray:
+    """Return by what factor any two differ [shape=(N, N), ≥ 1]."""
+    ratio: FloatArray = np.maximum(x[:, None] / x[None, :], x[None, :] / x[:, None])
+    return ratio
+
+
+def _seen_to_stay(table: TurnTable, handle: FloatArray, index: IntArray, k: int) -> bool:
+    """Tell whether a clip that begins at the front shows enough of it to know the catch."""
+    first = int(np.flatnonzero(np.isfinite(handle))[0])
+    within = (table.place[k] - handle[first:]) <= BAND_SHARE * table.travel[k]
+    stay = int(np.argmin(within))
+    return bool(stay * GRID_S >= _STAY_S and first + stay > index[k])
