@@ -242,6 +242,7 @@ def _set_up(database: sqlite3.Connection) -> None:
     database.execute("PRAGMA foreign_keys = ON")
     # What is deleted is overwritten at once: an athlete who is forgotten leaves no bytes behind.
     database.execute("PRAGMA secure_delete = ON")
+    database.execute("PRAGMA temp_store = MEMORY")
 
 
 def _refuse_strangers(database: sqlite3.Connection, path: Path) -> None:

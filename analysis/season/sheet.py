@@ -17,6 +17,7 @@ from pathlib import Path
 
 from analysis.errors import SettingsError
 from analysis.motion.motion import Setting
+from analysis.season.record import name_key
 from analysis.stroke.strokes import STAGES, Stage
 
 COLUMNS = ("file", "athlete", "date", "stage", "boat_or_erg", "note")
@@ -106,12 +107,44 @@ def read_sheet(path: Path) -> Sheet:
 
 def decode(content: bytes) -> str:
     """Return the text of a file from a spreadsheet program, whichever way it stored it."""
+    return content.decode(_encoding(content), errors="replace")
+
+
+def _encoding(content: bytes) -> str:
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return content.decode("utf-16", errors="replace")
+        return "utf-16"
     try:
-        return content.decode("utf-8-sig")
+        content.decode("utf-8")
     except UnicodeDecodeError:
-        return content.decode("cp1252", errors="replace")
+        return "cp1252"
+    return "utf-8-sig" if content.startswith(b"\xef\xbb\xbf") else "utf-8"
+
+
+def without_athlete(content: bytes, key: str) -> tuple[bytes, int]:
+    """Return a sheet without the lines of one athlete, else as it was, and how many they were.
+
+    `key` is the athlete's name as :func:`analysis.season.record.name_key` gives it.
+    """
+    encoding = _encoding(content)
+    lines = content.decode(encoding, errors="replace").splitlines(keepends=True)
+    at = next((i for i, line in enumerate(lines) if "athlete" in line.casefold()), None)
+    if at is None:
+        return content, 0
+    delimiter = _delimiter(lines[at])
+    header = [_word(cell) for cell in next(csv.reader([lines[at]], delimiter=delimiter))]
+    if "athlete" not in header:
+        return content, 0
+    column = header.index("athlete")
+    kept, removed, start = lines[: at + 1], 0, at + 1
+    reader = csv.reader(iter(lines[at + 1 :]), delimiter=delimiter)
+    for row in reader:
+        end = at + 1 + reader.line_num
+        if len(row) > column and name_key(row[column]) == key:
+            removed += 1
+        else:
+            kept += lines[start:end]
+        start = end
+    return ("".join(kept).encode(encoding), removed) if removed else (content, 0)
 
 
 def _delimiter(header: str) -> str:

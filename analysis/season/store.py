@@ -243,7 +243,7 @@ class Season:
             clip = _insert(database, "clips", facts)
             if isinstance(result, ClipRecord):
                 _insert_parts(database, clip, result)
-            self._tidy()
+            self.tidy()
         return [row["pages"] for row in stale if row["pages"] != place.pages]
 
     def move(self, place: ClipPlace) -> None:
@@ -266,8 +266,11 @@ class Season:
         row = self.database.execute("SELECT id FROM sessions WHERE date = ?", (date,)).fetchone()
         return int(row["id"])
 
-    def _tidy(self) -> None:
-        """Drop what no clip belongs to any more; who has notes or consent stays."""
+    def tidy(self) -> None:
+        """Drop what no clip belongs to any more; who has notes or consent stays.
+
+        Inside a transaction of the caller's.
+        """
         self.database.execute("DELETE FROM sessions WHERE id NOT IN (SELECT session_id FROM clips)")
         self.database.execute(
             "DELETE FROM standards WHERE digest NOT IN"
