@@ -10,16 +10,15 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 
 from analysis.checks import BoolArray, FloatArray, require_increasing, require_shape
+from analysis.pose.growing import MAX_HIDDEN_S, Growing, difference, joined
 from analysis.pose.people import TORSO, Person, overlap, trunk_length
 
 #: A track needs one detection this sure.
 SURE_CONFIDENCE = 0.25
-#: A person hidden longer than this comes back as somebody new (and may be stitched).
-MAX_HIDDEN_S = 2.5
-#: Somebody missed for longer than this may be on the way back, not on the way on.
-SHORTLY_S = 0.6
-#: Somebody who comes back within this time and this many trunk lengths is the same person.
-MAX_AWAY_S, SAME_PLACE = 20.0, 0.6
+#: Further apart than this, a track and a detection are not the same person.
+TOO_FAR = 1.3
+#: People whose heights (logarithm) and colours differ by less look alike.
+ALIKE_HEIGHT, ALIKE_COLOUR = 0.25, 50.0
 #: Two boxes that share this much of the smaller one cover each other …
 HEAVY_OVERLAP = 0.4
 #: … and who is who cannot be sure while torsos are within this many trunk lengths.
@@ -63,28 +62,6 @@ class PersonTrack:
         return np.asarray(np.isfinite(self.box_px[:, 0]))
 
 
-@dataclass
-class _Growing:
-    """A track while it grows: where the person was and is heading."""
-
-    at: list[int]
-    people: list[Person]
-    speed: FloatArray
-
-    def expected(self, index: int, times: FloatArray, shift: FloatArray) -> list[FloatArray]:
-        """Keypoints expected in a picture, one array [shape=(17, 2)] for each guess.
-
-        Somebody who walks goes on; when the camera is jerked everybody jumps with the background;
-        and somebody who rows and was hidden for a while is where they were on the whole.
-        """
-        since = times[index] - times[self.at[-1]]
-        last = self.people[-1].xy_px
-        guesses = [last + self.speed * min(since, 1.5), last + shift[index] - shift[self.at[-1]]]
-        if since > SHORTLY_S:
-            guesses += [last, _on_the_whole(self, last=True, times=times)]
-        return guesses
-
-
 def link(
     times_s: FloatArray,
     found: Sequence[Sequence[Person]],
@@ -107,17 +84,17 @@ def link(
     """
     require_increasing("times_s", times_s)
     shift = np.zeros((len(times_s), 2)) if shift_px is None else shift_px
-    growing: list[_Growing] = []
+    growing: list[Growing] = []
     for index, people in enumerate(found):
         live = [g for g in growing if times_s[index] - times_s[g.at[-1]] <= MAX_HIDDEN_S]
         taken = _assign(live, people, index, times_s, shift)
         for track, person in taken:
             _extend(track, index, person, times_s)
         used = {id(person) for _, person in taken}
-        growing += [_Growing([index], [p], np.zeros(2)) for p in people if id(p) not in used]
+        growing += [Growing([index], [p], np.zeros(2)) for p in people if id(p) not in used]
     solid = [
         g
-        for g in _joined(growing, times_s)
+        for g in joined(growing, times_s, shift)
         if len(g.at) >= 3 and max(p.confidence for p in g.people) >= SURE_CONFIDENCE
     ]
     solid.sort(key=lambda g: -len(g.at))
@@ -125,25 +102,25 @@ def link(
 
 
 def _assign(
-    live: Sequence[_Growing],
+    live: Sequence[Growing],
     people: Sequence[Person],
     index: int,
     times: FloatArray,
     shift: FloatArray,
-) -> list[tuple[_Growing, Person]]:
+) -> list[tuple[Growing, Person]]:
     """Pair tracks with people at least total distance, none further than plausible."""
     if not live or not people:
         return []
     cost = np.array([[_distance(g, p, index, times, shift) for p in people] for g in live])
     rows, columns = linear_sum_assignment(np.minimum(cost, 10.0))
     pairs = zip(rows, columns, strict=True)
-    return [(live[int(r)], people[int(c)]) for r, c in pairs if cost[r, c] < 1.0]
+    return [(live[int(r)], people[int(c)]) for r, c in pairs if cost[r, c] < TOO_FAR]
 
 
 def _distance(
-    track: _Growing, person: Person, index: int, times: FloatArray, shift: FloatArray
+    track: Growing, person: Person, index: int, times: FloatArray, shift: FloatArray
 ) -> float:
-    """Distance between where a track is expected and a detection; 1 is as far as can be.
+    """Distance between where a track is expected and a detection; below `TOO_FAR` they may be one.
 
     Torso and head, not hands and feet: they move least within a stroke, and their arrangement
     tells a seated from a standing person where two boxes cross.
@@ -155,14 +132,13 @@ def _distance(
         float(np.median(np.linalg.norm(guess[points] - person.xy_px[points], axis=1)))
         for guess in track.expected(index, times, shift)
     )
-    tall = [max(p.box_px[3] - p.box_px[1], 1.0) for p in (person, last)]
     since = float(times[index] - times[track.at[-1]])
     reach = 0.9 + 0.5 * min(since, 1.0)
     # Of two tracks that would do, the one seen more lately: the other is a fragment.
-    return float(away / (size * reach) + 0.3 * abs(np.log(tall[0] / tall[1])) + 0.1 * since)
+    return away / (size * reach) + track.unlikeness(person) + 0.1 * since
 
 
-def _extend(track: _Growing, index: int, person: Person, times: FloatArray) -> None:
+def _extend(track: Growing, index: int, person: Person, times: FloatArray) -> None:
     """Add a detection and renew the heading: slow to change, so a stroke does not count as one."""
     since = max(float(times[index] - times[track.at[-1]]), 1e-3)
     moved = np.median(person.xy_px[TORSO] - track.people[-1].xy_px[TORSO], axis=0) / since
@@ -172,41 +148,7 @@ def _extend(track: _Growing, index: int, person: Person, times: FloatArray) -> N
     track.people.append(person)
 
 
-def _on_the_whole(track: _Growing, *, last: bool, times: FloatArray) -> FloatArray:
-    """Mean keypoints [shape=(17, 2)] over the last or first `MAX_HIDDEN_S` of a track."""
-    end = times[track.at[-1 if last else 0]]
-    near = [
-        person.xy_px
-        for person, at in zip(track.people, track.at, strict=True)
-        if abs(times[at] - end) <= MAX_HIDDEN_S
-    ]
-    return np.asarray(np.mean(near, axis=0))
-
-
-def _joined(growing: Sequence[_Growing], times: FloatArray) -> list[_Growing]:
-    """Join each track to an earlier one of somebody who was in the same place until it began."""
-    out: list[_Growing] = []
-    for track in sorted(growing, key=lambda g: g.at[0]):
-        best, least = None, SAME_PLACE
-        for earlier in out:
-            gap = times[track.at[0]] - times[earlier.at[-1]]
-            if not 0 < gap <= MAX_AWAY_S:
-                continue
-            before = _on_the_whole(earlier, last=True, times=times)[TORSO]
-            after = _on_the_whole(track, last=False, times=times)[TORSO]
-            size = max(trunk_length(earlier.people[-1].xy_px), trunk_length(track.people[0].xy_px))
-            away = float(np.linalg.norm(before - after, axis=1).mean()) / max(size, 1.0)
-            if away < least:
-                best, least = earlier, away
-        if best is None:
-            out.append(track)
-        else:
-            best.at += track.at
-            best.people += track.people
-    return out
-
-
-def _as_tracks(growing: Sequence[_Growing], times: FloatArray) -> list[PersonTrack]:
+def _as_tracks(growing: Sequence[Growing], times: FloatArray) -> list[PersonTrack]:
     count = len(times)
     boxes = np.full((len(growing), count, 4), np.nan)
     xy = np.full((len(growing), count, 17, 2), np.nan)
@@ -216,31 +158,36 @@ def _as_tracks(growing: Sequence[_Growing], times: FloatArray) -> list[PersonTra
             boxes[number, index] = person.box_px
             xy[number, index] = person.xy_px
             score[number, index] = person.score
-    unsure = _crossings(boxes, xy, times)
+    unsure = np.zeros(boxes.shape[:2], bool)
+    if len(growing) > 1:
+        bridged = np.stack([bridge(b, times, MAX_HIDDEN_S) for b in boxes])
+        for i in range(len(growing)):
+            for j in range(i):
+                tall, gap = difference(growing[i].people, growing[j].people)
+                alike = tall < ALIKE_HEIGHT and not gap > ALIKE_COLOUR
+                unsure[[i, j]] |= _crossing(bridged[[i, j]], xy[[i, j]], alike)
     return [PersonTrack(times, boxes[n], xy[n], score[n], unsure[n]) for n in range(len(growing))]
 
 
-def _crossings(boxes: FloatArray, xy: FloatArray, times: FloatArray) -> BoolArray:
-    """Mark where somebody else covers a person: boxes overlap, and one is hidden or torsos meet.
+def _crossing(boxes: FloatArray, xy: FloatArray, alike: bool) -> BoolArray:
+    """Mark where two people cover each other [shape=(2, S)].
 
-    Two who row side by side overlap all the time; as long as both are seen apart they are told
-    apart.
+    That is where their boxes overlap, and torsos meet or one of them is hidden. Two who row side
+    by side overlap all the time; as long as both are seen apart they are told apart. Of two who
+    look different the one in front stays sure: the one seen, or else whose box reaches lower.
     """
-    unsure = np.zeros(boxes.shape[:2], bool)
-    if len(boxes) < 2:
-        return unsure
-    bridged = np.stack([bridge(b, times, MAX_HIDDEN_S) for b in boxes])
     torso = xy[:, :, TORSO]
     trunk = np.linalg.norm(torso[:, :, :2].mean(axis=2) - torso[:, :, 2:].mean(axis=2), axis=2)
-    for i in range(len(boxes)):
-        for j in range(i):
-            apart = np.linalg.norm(torso[i] - torso[j], axis=2).mean(axis=1)
-            # NaN, so not apart, where one of them is hidden.
-            seen_apart = apart > MEETING * np.fmax(trunk[i], trunk[j])
-            for s in np.flatnonzero(~seen_apart & np.isfinite(bridged[[i, j], :, 0]).all(axis=0)):
-                if overlap(bridged[i, s], bridged[j, s]) > HEAVY_OVERLAP:
-                    near = slice(max(s - 1, 0), s + 2)
-                    unsure[i, near] = unsure[j, near] = True
+    apart = np.linalg.norm(torso[0] - torso[1], axis=2).mean(axis=1)
+    # NaN, so not apart, where one of them is hidden.
+    seen_apart = apart > MEETING * np.fmax(trunk[0], trunk[1])
+    unsure = np.zeros(boxes.shape[:2], bool)
+    for s in np.flatnonzero(~seen_apart & np.isfinite(boxes[:, :, 0]).all(axis=0)):
+        if overlap(boxes[0, s], boxes[1, s]) > HEAVY_OVERLAP:
+            hidden = ~np.isfinite(trunk[:, s])
+            behind = int(hidden[1] if hidden.any() else boxes[0, s, 3] > boxes[1, s, 3])
+            who = [0, 1] if alike or hidden.all() else [behind]
+            unsure[who, max(s - 1, 0) : s + 2] = True
     return unsure
 
 

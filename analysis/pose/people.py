@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,17 +55,20 @@ class Person:
         COCO keypoints, px.
     score : array [shape=(17,)]
     confidence : float
+    colour : array [shape=(3,)]
+        Median red, green, blue of the trunk, 0…255: what they wear.
     """
 
     box_px: FloatArray
     xy_px: FloatArray
     score: FloatArray
     confidence: float
+    colour: FloatArray = field(default_factory=lambda: np.full(3, np.nan))
 
     def moved(self, x_px: float, y_px: float) -> Person:
         """Return the same person, further right and down."""
         by = np.array([x_px, y_px])
-        return Person(self.box_px + np.tile(by, 2), self.xy_px + by, self.score, self.confidence)
+        return replace(self, box_px=self.box_px + np.tile(by, 2), xy_px=self.xy_px + by)
 
 
 class PeopleFinder:
@@ -101,7 +104,9 @@ class PeopleFinder:
                 break
             points = row[:51].reshape(17, 3)
             box = row[[52, 51, 54, 53]] * np.tile(size, 2)
-            people.append(Person(box, points[:, 1::-1] * size, points[:, 2], float(row[55])))
+            xy = points[:, 1::-1] * size
+            worn = trunk_colour(rgb, xy / scale)
+            people.append(Person(box, xy, points[:, 2], float(row[55]), worn))
         return without_doubles(people)
 
 
@@ -131,6 +136,25 @@ def without_doubles(people: Sequence[Person]) -> list[Person]:
         if not away or min(away) > 0.35:
             kept.append(person)
     return kept
+
+
+def trunk_colour(rgb: NDArray[np.uint8], xy: FloatArray) -> FloatArray:
+    """Median colour [shape=(3,)] of a picture along the lines from shoulders to hips.
+
+    Parameters
+    ----------
+    rgb : array [shape=(h, w, 3), uint8]
+    xy : array [shape=(17, 2)]
+        Keypoints, px of `rgb`.
+    """
+    shoulders, hips = xy[SHOULDERS], xy[HIPS]
+    tops = np.vstack([shoulders, shoulders.mean(axis=0)])
+    ends = np.vstack([hips, hips.mean(axis=0)])
+    along = np.array([0.25, 0.4, 0.55, 0.7])[:, None, None]
+    points = np.rint(tops + along * (ends - tops)).astype(int).reshape(-1, 2)
+    x = np.clip(points[:, 0], 0, rgb.shape[1] - 1)
+    y = np.clip(points[:, 1], 0, rgb.shape[0] - 1)
+    return np.asarray(np.median(rgb[y, x].astype(np.float64), axis=0))
 
 
 def trunk_length(xy_px: FloatArray) -> float:

@@ -1,0 +1,124 @@
+"""Tracks of people while they grow: what is expected of each, and which pieces are one person."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.checks import FloatArray
+from analysis.pose.people import TORSO, Person, trunk_length
+
+#: A person hidden longer than this comes back as somebody new (and may be stitched).
+MAX_HIDDEN_S = 2.5
+#: Somebody missed for longer than this may be on the way back, not on the way on.
+SHORTLY_S = 0.6
+#: What a difference in height (its logarithm) and in the colour worn weigh against distance in
+#: trunk lengths. Within a stroke the height of a rower's box changes by 0.15; two rowers on
+#: machines side by side, one behind the other, differ by 0.4.
+HEIGHT_WEIGHT, COLOUR_SCALE = 0.8, 200.0
+#: Somebody who comes back within this time and this many trunk lengths is the same person.
+MAX_AWAY_S, SAME_PLACE = 20.0, 0.6
+
+
+@dataclass
+class Growing:
+    """A track while it grows: where the person was and is heading."""
+
+    at: list[int]
+    people: list[Person]
+    speed: FloatArray
+
+    def expected(self, index: int, times: FloatArray, shift: FloatArray) -> list[FloatArray]:
+        """Keypoints expected in a picture, one array [shape=(17, 2)] for each guess.
+
+        Somebody who walks goes on; when the camera is jerked everybody jumps with the background;
+        and somebody who rows and was hidden for a while is where they were on the whole.
+        """
+        since = times[index] - times[self.at[-1]]
+        last = self.people[-1].xy_px
+        guesses = [last + self.speed * min(since, 1.5), last + shift[index] - shift[self.at[-1]]]
+        if since > SHORTLY_S:
+            guesses += [last, on_the_whole(self, last=True, times=times)]
+        return guesses
+
+    def unlikeness(self, person: Person) -> float:
+        """Difference in height and clothes from the person so far, 0 alike … 1.5."""
+        lately = self.people[-12:]
+        tall, gap = difference(lately, [person])
+        tall = min(tall, 0.5)
+        return HEIGHT_WEIGHT * tall + (min(gap / COLOUR_SCALE, 0.5) if np.isfinite(gap) else 0.0)
+
+
+def difference(a: Sequence[Person], b: Sequence[Person]) -> tuple[float, float]:
+    """Difference in height (its logarithm) and colour of two people's usual looks."""
+    tall = [np.median([max(p.box_px[3] - p.box_px[1], 1.0) for p in people]) for people in (a, b)]
+    worn = [np.median([p.colour for p in people], axis=0) for people in (a, b)]
+    return abs(float(np.log(tall[0] / tall[1]))), float(np.linalg.norm(worn[0] - worn[1]))
+
+
+def on_the_whole(track: Growing, *, last: bool, times: FloatArray) -> FloatArray:
+    """Mean keypoints [shape=(17, 2)] over the last or first `MAX_HIDDEN_S` of a track."""
+    end = times[track.at[-1 if last else 0]]
+    near = [
+        person.xy_px
+        for person, at in zip(track.people, track.at, strict=True)
+        if abs(times[at] - end) <= MAX_HIDDEN_S
+    ]
+    return np.asarray(np.mean(near, axis=0))
+
+
+def joined(growing: Sequence[Growing], times: FloatArray, shift: FloatArray) -> list[Growing]:
+    """Join tracks that are pieces of one person: never seen at once, and in the same place."""
+    out: list[Growing] = []
+    for track in sorted(growing, key=lambda g: (-len(g.at), g.at[0])):
+        away = [_apart(other, track, times, shift) for other in out]
+        if not away or min(away) >= SAME_PLACE:
+            out.append(track)
+            continue
+        whole = out[int(np.argmin(away))]
+        merged = sorted(
+            zip(whole.at + track.at, whole.people + track.people, strict=True), key=lambda p: p[0]
+        )
+        whole.at, whole.people = [at for at, _ in merged], [person for _, person in merged]
+    return out
+
+
+def _apart(whole: Growing, piece: Growing, times: FloatArray, shift: FloatArray) -> float:
+    """Distance in trunk lengths of two tracks where they meet in time; infinite if never."""
+    if set(whole.at) & set(piece.at):
+        return float("inf")
+    if whole.at[-1] < piece.at[0] or piece.at[-1] < whole.at[0]:
+        first, then = sorted((whole, piece), key=lambda g: g.at[0])
+        if times[then.at[0]] - times[first.at[-1]] > MAX_AWAY_S:
+            return float("inf")
+        pairs = [
+            (
+                on_the_whole(first, last=True, times=times),
+                on_the_whole(then, last=False, times=times),
+            )
+        ]
+        return _gap(pairs)
+    nearest = np.abs(times[piece.at][:, None] - times[whole.at]).argmin(axis=1)
+    pairs = [
+        (whole.people[int(n)].xy_px, person.xy_px)
+        for n, person in zip(nearest, piece.people, strict=True)
+    ]
+    # Between the one picture and the other the camera may have been jerked.
+    moved = shift[piece.at] - shift[np.array(whole.at)[nearest]]
+    carried = [(a + by, b) for (a, b), by in zip(pairs, moved, strict=True)]
+    return min(_gap(pairs), _gap(carried))
+
+
+def _gap(pairs: Sequence[tuple[FloatArray, FloatArray]]) -> float:
+    """Median distance of pairs of torsos, trunk lengths."""
+    return float(
+        np.median(
+            [
+                np.linalg.norm(a[TORSO] - b[TORSO], axis=1).mean()
+                / max(trunk_length(a), trunk_length(b), 1.0)
+                for a, b in pairs
+            ]
+        )
+    )
