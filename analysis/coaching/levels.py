@@ -63,18 +63,23 @@ class Judgement:
 def median_u(values: FloatArray, se: FloatArray, bias_se: float) -> float:
     """Return 1.96 × the standard error of the median of `values` [both shape=(N,)].
 
-    ``u² / 1.96² = bias_se² + k² · mean(se²) / n``: the bias is common to all strokes and does not
-    shrink; the random part shrinks with the number of strokes n. k = √(π/2) is the loss of the
-    median against the mean for many normal values; with one or two strokes the two are the same
-    and k = 1. How much the athlete varies from stroke to stroke is no measuring error and stays
-    out: that is what the count of strokes past the limit is for. NaN when no stroke has an error.
+    ``u² / 1.96² = bias_se² + k² · se² / n``: the bias is common to all strokes and does not shrink;
+    the random part shrinks with the number of strokes n. k = √(π/2) is the loss of the median
+    against the mean for many normal values, and `se` that of the middle stroke, for a stroke that
+    was badly seen hardly moves the median. Of two strokes the median is the mean: k = 1 and the
+    two errors are averaged as squares. How much the athlete varies from stroke to stroke is no
+    measuring error and stays out: that is what the count of strokes past the limit is for. NaN
+    when no stroke has an error.
     """
     known = se[np.isfinite(values) & np.isfinite(se)]
     n = int(np.sum(np.isfinite(values)))
     if known.size == 0 or not math.isfinite(bias_se):
         return math.nan
-    k = math.sqrt(math.pi / 2) if n > 2 else 1.0
-    return Z * math.sqrt(bias_se**2 + k**2 * float(np.mean(known**2)) / n)
+    if n > 2:
+        square = math.pi / 2 * float(np.median(known)) ** 2
+    else:
+        square = float(np.mean(known**2))
+    return Z * math.sqrt(bias_se**2 + square / n)
 
 
 def judge(limit: Limit, column: MeasureColumn | None, rate_spm: float) -> Judgement:

@@ -169,11 +169,14 @@ def varied(technique: Technique, strokes: int, rng: np.random.Generator) -> list
     return out
 
 
-def film(technique: Technique, rng: np.random.Generator, seed: int) -> MadeMotion:
+def film(
+    technique: Technique, rng: np.random.Generator, seed: int, strokes: int | None = None
+) -> MadeMotion:
     """Row and film it, with everything that a clip varies in."""
+    strokes = strokes or int(rng.integers(4, 9))
     scale = rng.uniform(140.0, 300.0)
     return made_motion(
-        varied(technique, int(rng.integers(4, 9)), rng),
+        varied(technique, strokes, rng),
         fps=float(rng.choice([25.0, 29.97, 60.0])),
         time_jitter=float(rng.choice([0.0, 0.2])),
         noise_px=NOISE_M * scale,

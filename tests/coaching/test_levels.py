@@ -51,6 +51,19 @@ def test_u_covers_the_median_at_least_19_times_in_20(n):
     assert 0.945 < np.mean(np.abs(medians) <= u) < 0.985
 
 
+def test_one_badly_seen_stroke_hardly_widens_u():
+    rng = np.random.default_rng(4)
+    se = np.array([1.0, 1.0, 1.0, 1.0, 20.0])
+    u = median_u(np.zeros(5), se, 0.0)
+    assert u == pytest.approx(1.96 * math.sqrt(math.pi / 2 / 5))
+    medians = np.median(se * rng.standard_normal((20_000, 5)), axis=1)
+    assert np.mean(np.abs(medians) <= u) > 0.89  # against 0.95: it moves the median a little
+    # Of two strokes it is the mean, and counts in full.
+    assert median_u(np.zeros(2), np.array([1.0, 20.0]), 0.0) == pytest.approx(
+        1.96 * math.hypot(1.0, 20.0) / 2
+    )
+
+
 def test_u_is_missing_when_no_stroke_has_an_error():
     assert math.isnan(median_u(np.zeros(3), np.full(3, NAN), 1.0))
     assert judge(limit(), column([30, 30], se=NAN), 22.0).reason == "no error"
