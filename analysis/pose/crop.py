@@ -10,6 +10,9 @@ from numpy.typing import NDArray
 from analysis.checks import FloatArray
 from analysis.pose.linking import PersonTrack
 
+#: Left, top and side of a crop, px of the full picture.
+Square = tuple[float, float, float]
+
 #: The crop holds every place that the athlete's box has within this time either way: most of a
 #: stroke, so layback and outstretched arms fit without the crop moving to and fro with them.
 REACH_S = 1.5
@@ -27,7 +30,7 @@ class Crops:
     centre_px: FloatArray
     side_px: FloatArray
 
-    def at(self, t_s: float) -> tuple[float, float, float]:
+    def at(self, t_s: float) -> Square:
         """Return left, top and side at a time, px; ends are held."""
         side = float(np.interp(t_s, self.t_s, self.side_px))
         x, y = (float(np.interp(t_s, self.t_s, self.centre_px[:, k])) for k in (0, 1))
@@ -65,9 +68,7 @@ def plan(track: PersonTrack) -> Crops:
     return Crops(t_s, _smooth(t_s, centre), np.maximum(_smooth(t_s, side[:, None])[:, 0], 16.0))
 
 
-def cut(
-    picture: NDArray[np.uint8], square: tuple[float, float, float], out_px: int
-) -> NDArray[np.uint8]:
+def cut(picture: NDArray[np.uint8], square: Square, out_px: int) -> NDArray[np.uint8]:
     """Cut a square out of a picture and scale it; black beyond the picture's edge.
 
     Parameters
@@ -94,9 +95,7 @@ def cut(
     return np.asarray(cv2.warpAffine(picture, matrix, (out_px, out_px), flags=cv2.INTER_LINEAR))
 
 
-def _cut_by_area(
-    picture: NDArray[np.uint8], square: tuple[float, float, float], out_px: int
-) -> NDArray[np.uint8]:
+def _cut_by_area(picture: NDArray[np.uint8], square: Square, out_px: int) -> NDArray[np.uint8]:
     import cv2
 
     factor = int(square[2] / out_px)

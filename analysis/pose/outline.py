@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.checks import FloatArray
-from analysis.pose.track import OUTLINE_POINTS
+from analysis.pose.track import OUTLINE_POINTS, Facing
 
 #: Mask value at which the body ends.
 LEVEL = 0.5
@@ -85,6 +85,41 @@ def resample(line: FloatArray, count: int) -> FloatArray:
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
     at = np.arange(count) * (along[-1] / count)
     return np.column_stack([np.interp(at, along, closed[:, k]) for k in (0, 1)])
+
+
+def bulges(
+    outline_px: FloatArray, hip: FloatArray, shoulder: FloatArray, facing: Facing
+) -> FloatArray:
+    """How far the outline lies behind the upper trunk, beyond what is usual in the clip.
+
+    Parameters
+    ----------
+    outline_px : array [shape=(T, N, 2)]
+    hip, shoulder : array [shape=(T, 2)]
+        Near side, px.
+    facing : "left" or "right"
+
+    Returns
+    -------
+    array [shape=(T,)]
+        Trunk lengths; NaN without an outline. Taken over the upper quarter of the trunk: lower
+        down the elbow comes out behind the back at the release.
+    """
+    trunk = shoulder - hip
+    length = np.linalg.norm(trunk, axis=1)
+    usual_length = max(float(np.median(length)), 1.0)
+    along = trunk / np.maximum(length, 1e-9)[:, None]
+    # Backwards: a quarter turn from upwards, away from the feet.
+    turn = 1.0 if facing == "right" else -1.0
+    back = turn * np.column_stack([along[:, 1], -along[:, 0]])
+    from_hip = outline_px - hip[:, None]
+    share = np.einsum("tnk,tk->tn", from_hip, along) / usual_length
+    depth = np.einsum("tnk,tk->tn", from_hip, back) / usual_length
+    upper = (share > 0.75) & (share < 1.0)
+    deepest = np.where(upper, depth, -np.inf).max(axis=1)
+    deepest[~np.isfinite(deepest)] = np.nan
+    known = deepest[np.isfinite(deepest)]
+    return np.asarray(deepest - (float(np.median(known)) if known.size else np.nan))
 
 
 def signed_area(line: FloatArray) -> float:

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.pose.outline import outline, resample, signed_area
+from analysis.pose.landmarkers import MEDIAPIPE_NAMES, near_skeleton
+from analysis.pose.outline import bulges, outline, resample, signed_area
 from analysis.pose.track import OUTLINE_POINTS
 
 
@@ -80,3 +81,33 @@ def test_hole_does_not_count() -> None:
 def test_nothing_there() -> None:
     assert np.isnan(outline(np.full((30, 30), 0.4, np.float32))).all()
     assert np.isnan(outline(np.zeros((30, 30), np.float32))).all()
+
+
+@pytest.mark.parametrize("facing", ["left", "right"])
+def test_somebody_behind_the_back_bulges(facing: str) -> None:
+    # A trunk 100 px long leaning 20° forward, its back 25 px behind; in frame 3 somebody adds 30.
+    sign = 1.0 if facing == "right" else -1.0
+    up = np.array([sign * np.sin(np.radians(20)), -np.cos(np.radians(20))])
+    back = np.array([-sign * np.cos(np.radians(20)), -np.sin(np.radians(20))])
+    hip = np.tile([300.0, 400.0], (5, 1))
+    shoulder = hip + 100 * up
+    levels = np.linspace(-0.3, 1.2, 40)[:, None] * 100
+    line = np.vstack([hip[0] + levels * up + 25 * back, hip[0] + levels[::-1] * up - 30 * back])
+    lines = np.tile(line, (5, 1, 1))
+    lines[3, 24:36] += 30 * back
+    lines[1] = np.nan
+    found = bulges(lines, hip, shoulder, facing)  # type: ignore[arg-type]
+    assert np.isnan(found[1])
+    assert found[[0, 2, 4]] == pytest.approx(0.0, abs=1e-9)
+    assert found[3] == pytest.approx(0.30)
+
+
+def test_reach_of_a_body() -> None:
+    # Everybody's landmarks in one spot but for a trunk of 100 px: what is within 58 px counts.
+    xy = np.full((33, 2), 200.0)
+    for name in ("left_hip", "right_hip"):
+        xy[MEDIAPIPE_NAMES.index(name)] = (200, 300)
+    reach = near_skeleton(xy, 400)
+    assert reach[250, 200 - 55] == reach[250, 200 + 55] == 1
+    assert reach[250, 200 - 62] == reach[250, 200 + 62] == 0
+    assert reach[120, 200] == 0 and reach[150, 200] == 1
