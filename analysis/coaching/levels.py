@@ -75,11 +75,8 @@ def median_u(values: FloatArray, se: FloatArray, bias_se: float) -> float:
     n = int(np.sum(np.isfinite(values)))
     if known.size == 0 or not math.isfinite(bias_se):
         return math.nan
-    if n > 2:
-        square = math.pi / 2 * float(np.median(known)) ** 2
-    else:
-        square = float(np.mean(known**2))
-    return Z * math.sqrt(bias_se**2 + square / n)
+    of_middle, of_mean = math.pi / 2 * np.median(known) ** 2, np.mean(known**2)
+    return Z * math.sqrt(bias_se**2 + float(of_middle if n > 2 else of_mean) / n)
 
 
 def judge(limit: Limit, column: MeasureColumn | None, rate_spm: float) -> Judgement:

@@ -50,9 +50,7 @@ def test_half_a_slide_is_sound_as_a_drill_and_short_as_a_stroke():
     made = film(STAGES["half_slide"], np.random.default_rng(6), seed=6, strokes=6)
     standard = replace(load_standard(), neutral_raw_deg=NEUTRAL_RAW_DEG)
     as_drill, as_stroke = (
-        assess(
-            analyse_strokes(made.motion, stage=named, neutral_raw_deg=NEUTRAL_RAW_DEG), standard
-        )
+        assess(analyse_strokes(made.motion, stage=named, neutral_raw_deg=NEUTRAL_RAW_DEG), standard)
         for named in ("half_slide", None)
     )
     assert as_drill.first_check is None
