@@ -27,8 +27,18 @@ _SEED = 20_23
 
 
 @dataclass(frozen=True)
-class _Rowing:
-    """What was found once, and is read again on every changed copy of the curves."""
+class Rowing:
+    """What is found once, and read again on every changed copy of the curves.
+
+    Attributes
+    ----------
+    turns : Turns
+    strokes : array [shape=(N,)] of int
+        Turns that begin a whole stroke.
+    slides : array [shape=(N,)] of bool
+        Whether the seat moves in it.
+    body : Body
+    """
 
     turns: Turns
     strokes: IntArray
@@ -81,7 +91,7 @@ def analyse_strokes(
     signals, rowing = find_rowing(motion, body)
     if len(rowing.strokes) < 2:
         raise TooFewStrokesError(_too_few(len(rowing.strokes)))
-    events, values, moments = _read(signals.curves, rowing)
+    events, values, moments = read_measures(signals.curves, rowing)
     stages = _stages(signals.curves, events, body)
     phase, stroke = phase_of_frames(motion.t_s, events)
     se, bias = _noise_se(signals, rowing, values), _bias_se(signals, rowing, values)
@@ -105,7 +115,7 @@ def analyse_strokes(
     )
 
 
-def find_rowing(motion: Motion, body: Body) -> tuple[Signals, _Rowing]:
+def find_rowing(motion: Motion, body: Body) -> tuple[Signals, Rowing]:
     """Return the signals, with windows fit for the clip's rhythm, and the whole strokes in them."""
     signals = signals_of(motion)
     handle = signals.only("handle_x").curves
@@ -121,10 +131,10 @@ def find_rowing(motion: Motion, body: Body) -> tuple[Signals, _Rowing]:
         >= LEAST_SLIDE_SHARE * body.full_slide_px
         for k in strokes
     ], dtype=bool)  # fmt: skip
-    return signals, _Rowing(turns, strokes, slides, body)
+    return signals, Rowing(turns, strokes, slides, body)
 
 
-def _read(curves: Curves, rowing: _Rowing) -> tuple[Events, FloatArray, FloatArray]:
+def read_measures(curves: Curves, rowing: Rowing) -> tuple[Events, FloatArray, FloatArray]:
     """Return events, values and moments [shape=(N, measures)] on one copy of the curves."""
     events = read_events(curves, rowing.turns, rowing.strokes, rowing.slides)
     values = np.full((events.count, len(MEASURES)), np.nan)
@@ -151,13 +161,13 @@ def _read(curves: Curves, rowing: _Rowing) -> tuple[Events, FloatArray, FloatArr
     return events, values, moments
 
 
-def _noise_se(signals: Signals, rowing: _Rowing, values: FloatArray) -> FloatArray:
+def _noise_se(signals: Signals, rowing: Rowing, values: FloatArray) -> FloatArray:
     """Return the standard error of every value from frame-to-frame noise [shape=(N, measures)].
 
     Noise also moves the mean of a largest value or a clipped share; what it moves it by counts too.
     """
     rng = np.random.default_rng(_SEED)
-    draws = np.array([_read(signals.shaken_curves(rng), rowing)[1] for _ in range(DRAWS)])
+    draws = np.array([read_measures(signals.shaken_curves(rng), rowing)[1] for _ in range(DRAWS)])
     told = np.sum(np.isfinite(draws), axis=0)
     centre = np.nansum(draws, axis=0) / np.maximum(told, 1)
     square = np.nansum((draws - centre) ** 2, axis=0) / np.maximum(told - 1, 1)
@@ -165,7 +175,7 @@ def _noise_se(signals: Signals, rowing: _Rowing, values: FloatArray) -> FloatArr
     return np.where(told >= DRAWS / 2, np.sqrt(square + moved**2), np.nan)
 
 
-def _bias_se(signals: Signals, rowing: _Rowing, values: FloatArray) -> FloatArray:
+def _bias_se(signals: Signals, rowing: Rowing, values: FloatArray) -> FloatArray:
     """Return the standard error of what all strokes share [shape=(measures,)]."""
     handle = signals.curves.values["handle_x"]
     places = handle[rowing.turns.index]
@@ -177,13 +187,13 @@ def _bias_se(signals: Signals, rowing: _Rowing, values: FloatArray) -> FloatArra
         if not np.any(signal.bias_se > 0):
             continue
         for share in (forward, 1.0 - forward):
-            changed = _read(signals.bent_curves(name, share), rowing)[1]
+            changed = read_measures(signals.bent_curves(name, share), rowing)[1]
             square += _shift(changed, values) ** 2
     lengths = float(np.max(signals.by_name["handle_x"].bias_se)) * np.sqrt(2.0)
     if lengths > 0:
         for name in ("forearm_px", "reach_px"):
             body = replace(rowing.body, **{name: getattr(rowing.body, name) + lengths})
-            changed = _read(signals.curves, replace(rowing, body=body))[1]
+            changed = read_measures(signals.curves, replace(rowing, body=body))[1]
             square += _shift(changed, values) ** 2
     return np.sqrt(square)
 

@@ -25,7 +25,7 @@ _CHUNK = 20_000
 
 def even_grid(t_s: FloatArray, step_s: float) -> FloatArray:
     """Return even times [shape=(M,), s] from the first to the last of `t_s`."""
-    return np.arange(t_s[0], t_s[-1] + step_s / 2, step_s)
+    return np.arange(t_s[0], t_s[-1] + 1e-9, step_s)
 
 
 def smoothing_matrix(

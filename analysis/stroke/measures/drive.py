@@ -14,8 +14,8 @@ OPEN_SHARE = 0.2
 #: The arms bend when the elbow has closed by this from its straightest, degrees.
 BEND_DEG = 15.0
 
-#: The seat's lead is read where it rests within this share of the slide of its largest.
-SLIP_REST_SHARE = 0.02
+#: The seat's lead is read where it rests within this share of its largest.
+LEAD_REST_SHARE = 0.2
 
 
 @measure("share", "drive")
@@ -55,4 +55,5 @@ def seat_slip_share(view: StrokeView) -> Reading:
     if np.isnan(lead).any():
         return NOTHING
     at = int(np.argmax(lead))
-    return Reading(rest_place(lead, at, SLIP_REST_SHARE * whole) / whole, float(t_s[at]))
+    largest = rest_place(lead, at, LEAD_REST_SHARE * float(lead[at]))
+    return Reading(largest / whole, float(t_s[at]))
