@@ -1,9 +1,10 @@
 """The back line: from the silhouette's rear edge to how rounded the back is.
 
-The rear edge of the silhouette is followed from the seat contact to the base of the neck and
-measured by arc length. Lower tangent: straight-line fit over 10–35 % of it; upper tangent: over
-65–90 %. Where the arm passes behind the back its part of the edge is left out; where too little
-of either stretch is left, nothing is said.
+The rear edge of the silhouette is followed from the seat to the base of the neck. The back angle
+is defined by two straight-line fits along the back's skin, from seat contact to the neck's base by
+arc length: upper tangent (65–90 %) minus lower tangent (10–35 %), + rounded. Where the arm passes
+behind the back its part of the edge is left out; where too little of either stretch is left,
+nothing is said.
 """
 
 from __future__ import annotations
@@ -17,18 +18,15 @@ from analysis.checks import BoolArray, FloatArray, require_shape
 #: Heights of the edge's samples along the hip → shoulder axis, shares of its length.
 LEVELS = np.linspace(-0.30, 1.10, 57)
 
-#: Stretches of the arc over which the two tangents are fitted.
-LOWER_STRETCH = (0.10, 0.35)
-UPPER_STRETCH = (0.65, 0.90)
+#: Stretches of the edge over which tangents are fitted: about the arc's 10–35 %, what lies
+#: between, and its 65–90 %, from the seat contact to the base of the neck.
+STRETCHES = ((-0.08, 0.26), (0.26, 0.62), (0.62, 0.94))
+
+#: Number of values that :func:`terms_of` gives a frame.
+BACK_TERMS = 4
 
 #: Half thickness of arm and sleeve, share of the trunk's length.
 _ARM_HALF = 0.11
-
-#: The seat contact lies this far below the hip joint, share of the trunk's length.
-_SEAT_BELOW_HIP = 0.19
-
-#: The base of the neck lies at this height of the hip → shoulder axis.
-_NECK_LEVEL = 1.06
 
 #: Share of a stretch that must be seen for its tangent to be trusted.
 _SEEN_NEEDED = 0.5
@@ -43,17 +41,33 @@ class BackLine:
     edge : array [shape=(T, len(LEVELS))]
         Distance of the rear edge behind the hip → shoulder axis at each of ``LEVELS``, share of
         the trunk's length; NaN where it is hidden.
-    raw_deg : array [shape=(T,)]
-        How much further the upper tangent leans to the feet than the lower, + rounded; NaN
-        where it cannot be told.
-    lower_deg, upper_deg : array [shape=(T,)]
-        The tangents' lean against the trunk's axis, + towards the feet.
+    lean_deg : array [shape=(T, 3)]
+        Lean of the edge against the trunk's axis over each of ``STRETCHES``, + towards the feet;
+        NaN where too little of a stretch is seen.
     """
 
     edge: FloatArray
-    raw_deg: FloatArray
-    lower_deg: FloatArray
-    upper_deg: FloatArray
+    lean_deg: FloatArray
+
+
+def terms_of(back: BackLine) -> FloatArray:
+    """Return what the back angle is a weighted sum of [shape=(T, BACK_TERMS)].
+
+    One, and the lean of each stretch; the middle one is bridged by its neighbours' mean where the
+    elbow hides it. NaN where the lower or the upper stretch cannot be told.
+    """
+    lower, middle, upper = back.lean_deg.T
+    bridged = np.where(np.isfinite(middle), middle, (lower + upper) / 2.0)
+    return np.column_stack([np.ones(len(lower)), lower, bridged, upper])
+
+
+def back_angle_deg(back: BackLine, weights: FloatArray) -> FloatArray:
+    """Return the back's raw angle [shape=(T,), deg], + rounded; NaN where it cannot be told.
+
+    The silhouette shows clothes and muscle, not the line of the spine: `weights`
+    [shape=(BACK_TERMS,)] are learned from bodies whose back is known.
+    """
+    return np.asarray(terms_of(back) @ weights)
 
 
 def find_back_line(
@@ -80,13 +94,13 @@ def find_back_line(
     for name, joint in (("hip", hip), ("shoulder", shoulder), ("elbow", elbow), ("wrist", wrist)):
         require_shape(name, joint, (frames, 2))
     edge = np.full((frames, len(LEVELS)), np.nan)
-    angles = np.full((frames, 2), np.nan)
+    lean = np.full((frames, len(STRETCHES)), np.nan)
     for frame in range(frames):
         joints = np.stack([hip[frame], shoulder[frame], elbow[frame], wrist[frame]])
         if np.isfinite(outline[frame]).all() and np.isfinite(joints[:2]).all():
             edge[frame] = _rear_edge(outline[frame], joints)
-            angles[frame] = _tangents(edge[frame], joints)
-    return BackLine(edge, angles[:, 1] - angles[:, 0], angles[:, 0], angles[:, 1])
+            lean[frame] = [_lean_over(edge[frame], *stretch) for stretch in STRETCHES]
+    return BackLine(edge, lean)
 
 
 def _rear_edge(outline: FloatArray, joints: FloatArray) -> FloatArray:
@@ -127,23 +141,11 @@ def _distance(points: FloatArray, a: FloatArray, b: FloatArray) -> FloatArray:
     return np.asarray(np.linalg.norm(points - (a + share[:, None] * line), axis=1))
 
 
-def _tangents(edge: FloatArray, joints: FloatArray) -> FloatArray:
-    """Lean of the lower and the upper tangent against the trunk's axis, degrees."""
-    seat_level = -_SEAT_BELOW_HIP
-    inside = (seat_level <= LEVELS) & (_NECK_LEVEL >= LEVELS)
-    level, behind = LEVELS[inside], edge[inside]
-    seen = np.isfinite(behind)
-    if seen.sum() < 8:
-        return np.full(2, np.nan)
-    bridged = np.interp(level, level[seen], behind[seen])
-    steps = np.hypot(np.diff(level), np.diff(bridged))
-    arc = np.concatenate([[0.0], np.cumsum(steps)])
-    arc /= arc[-1]
-    out = np.full(2, np.nan)
-    for index, (low, high) in enumerate((LOWER_STRETCH, UPPER_STRETCH)):
-        stretch = (arc >= low) & (arc <= high)
-        used = stretch & seen
-        if used.sum() >= max(3, _SEEN_NEEDED * stretch.sum()):
-            # Rear distance falling with height = leaning towards the feet.
-            out[index] = -np.degrees(np.arctan(np.polyfit(level[used], behind[used], 1)[0]))
-    return out
+def _lean_over(edge: FloatArray, low: float, high: float) -> float:
+    """Lean of a straight line through the edge between two levels, degrees."""
+    stretch = (low <= LEVELS) & (high >= LEVELS)
+    used = stretch & np.isfinite(edge)
+    if used.sum() < max(3, _SEEN_NEEDED * stretch.sum()):
+        return float("nan")
+    # Distance behind the axis that falls with height leans towards the feet.
+    return -float(np.degrees(np.arctan(np.polyfit(LEVELS[used], edge[used], 1)[0])))

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.checks import BoolArray, FloatArray
+from analysis.motion.learned import MODELS
 from analysis.motion.motion import JOINTS
-from analysis.pose.sides import near_points
-from analysis.pose.track import PoseTrack
-
-#: Witnesses in the order of the W axis.
-MODELS = ("thunder", "mediapipe")
+from analysis.pose.sides import Points, far_points, near_points
+from analysis.pose.track import Facing, LandmarkTrack, PoseTrack
 
 #: Below this score a landmark is a guess and is left out.
 _LEAST_SCORE = 0.12
@@ -41,13 +40,22 @@ class Evidence:
 
 def near_side_evidence(pose: PoseTrack) -> Evidence:
     """Collect the near-side joints of both models; frames of uncertain identity are left out."""
+    return _collect(pose, near_points)
+
+
+def far_side_evidence(pose: PoseTrack) -> Evidence:
+    """Collect the far side's joints likewise."""
+    return _collect(pose, far_points)
+
+
+def _collect(pose: PoseTrack, points_of: Callable[[LandmarkTrack, Facing], Points]) -> Evidence:
     frames = len(pose.t_s)
     xy = np.full((len(MODELS), frames, len(JOINTS), 2), np.nan)
     score = np.zeros((len(MODELS), frames, len(JOINTS)))
     for witness, model in enumerate(MODELS):
         if model not in pose.landmarks:
             continue
-        points = near_points(pose.landmarks[model], pose.facing)
+        points = points_of(pose.landmarks[model], pose.facing)
         for joint, name in enumerate(JOINTS):
             if name in points:
                 xy[witness, :, joint], score[witness, :, joint] = points[name]

@@ -3,24 +3,56 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.checks import BoolArray, FloatArray
+from analysis.errors import NoRowerError
 from analysis.motion import angles, uncertainty
-from analysis.motion.back_line import find_back_line
-from analysis.motion.evidence import Evidence, near_side_evidence
+from analysis.motion.back_line import BACK_TERMS, BackLine, back_angle_deg, find_back_line
+from analysis.motion.belly import front_at_wrist
+from analysis.motion.corrections import corrected
+from analysis.motion.evidence import Evidence, far_side_evidence, near_side_evidence
 from analysis.motion.filters import bridge_gaps, smooth
 from analysis.motion.fit import FITTED, FittedRower, fit_rower
+from analysis.motion.learned import MODELS, Learned, shipped
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
-from analysis.motion.plane import to_picture, to_place
+from analysis.motion.plane import to_picture, to_place, turn_matrix
 from analysis.motion.tilt import Tilt, camera_tilt, seat_path_lean_deg
+from analysis.motion.view import View, find_view, from_middle_plane, stands_out, to_middle_plane
 from analysis.pose.track import PoseTrack
+
+__all__ = ["BACK_TERMS", "fit_pose", "reconstruct_motion"]
 
 _FITTED_AT = [JOINTS.index(name) for name in FITTED]
 
+#: The back bends slowly: its angle is smoothed harder than the limbs, Hz.
+_BACK_CUT_OFF_HZ = 3.0
 
-def reconstruct_motion(pose: PoseTrack, *, setting: Setting | None = None) -> Motion:
+
+@dataclass(frozen=True)
+class FittedPose:
+    """The fitted rower with what it was made from.
+
+    `place` [shape=(T, J, 2), px] and `outline` [shape=(T, P, 2), px] are in the athlete's frame.
+    """
+
+    rower: FittedRower
+    place: FloatArray
+    filled: BoolArray
+    outline: FloatArray
+    back: BackLine
+    tilt: Tilt
+    view: View
+    origin_px: FloatArray
+    out: FloatArray
+    setting: Setting
+
+
+def reconstruct_motion(
+    pose: PoseTrack, *, setting: Setting | None = None, numbers: Learned | None = None
+) -> Motion:
     """Fit the planar rower to one athlete's clip.
 
     Parameters
@@ -28,78 +60,144 @@ def reconstruct_motion(pose: PoseTrack, *, setting: Setting | None = None) -> Mo
     pose : PoseTrack
     setting : "erg", "boat" or None
         ``None`` takes a moving camera for a boat.
+    numbers : Learned, optional
+        The shipped ones when left out.
 
     Returns
     -------
     Motion
+
+    Raises
+    ------
+    NoRowerError
+        When a joint that everything hangs on was hardly ever seen.
     """
+    learned = numbers or shipped()
+    fitted = fit_pose(pose, setting=setting, numbers=learned)
+    raw = back_angle_deg(fitted.back, learned.back.weights)
+    rounding = smooth(pose.t_s, bridge_gaps(pose.t_s, raw)[0], _BACK_CUT_OFF_HZ)
+    values = _angles(fitted.place, rounding)
+    se, bias_se = uncertainty.angle_se_deg(
+        values, fitted.filled, fitted.tilt, fitted.rower, learned
+    )
+    near = from_middle_plane(
+        to_picture(
+            fitted.place * [math.cos(math.radians(fitted.view.yaw_deg)), 1.0],
+            fitted.origin_px[:, None, :],
+            fitted.tilt.deg,
+            pose.facing,
+        ),
+        fitted.out,
+        fitted.view,
+    )
+    return Motion(
+        t_s=pose.t_s,
+        joints_px=near,
+        place_px=fitted.place,
+        place_se_px=uncertainty.place_se_px(fitted.rower),
+        place_bias_se_px=uncertainty.place_bias_se_px(fitted.rower, learned),
+        filled=fitted.filled,
+        angles_deg=values,
+        angle_se_deg=se,
+        angle_bias_se_deg=bias_se,
+        belly_x_px=front_at_wrist(fitted.outline, fitted.place),
+        segments_px=fitted.rower.segments_px,
+        facing=pose.facing,
+        setting=fitted.setting,
+        tilt_deg=fitted.tilt.deg,
+        tilt_se_deg=fitted.tilt.se_deg,
+        yaw_deg=fitted.view.yaw_deg,
+        yaw_se_deg=fitted.view.yaw_se_deg,
+        notes=_notes(fitted),
+    )
+
+
+def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> FittedPose:
+    """Weigh the witnesses, take out camera and known errors, and fit; see `reconstruct_motion`."""
     where: Setting = setting or ("boat" if pose.camera_moves else "erg")
-    evidence = near_side_evidence(pose)
-    tilt = _tilt(pose, evidence, where)
-    origin = _foot_px(pose, evidence)
-    seen = to_place(evidence.xy_px, origin[:, None, :], tilt.deg, pose.facing)
-    spread = uncertainty.witness_spread_px(seen, evidence.score)
+    near, far = near_side_evidence(pose), far_side_evidence(pose)
+    _require_seen(near)
+    tilt = _tilt(pose, near, where)
+    turn = turn_matrix(tilt.deg, pose.facing)
+    unit = _trunk_px(near)
+    view = find_view(
+        near.xy_px,
+        far.xy_px,
+        numbers.depth_cues,
+        trunk_px=unit,
+        size_px=(pose.clip.width_px, pose.clip.height_px),
+        facing=pose.facing,
+        turn=turn,
+    )
+    out = stands_out(_elbow_deg(near, turn))
+    middle = to_middle_plane(near.xy_px, out, view)
+    origin = _foot_px(pose, middle, where)
+    seen = to_place(middle, origin[:, None, :], tilt.deg, pose.facing)
+    seen[..., 0] /= math.cos(math.radians(view.yaw_deg))
+    for witness, model in enumerate(MODELS):
+        seen[witness] = corrected(seen[witness], model, unit, numbers.offsets)
+    spread = uncertainty.witness_spread_px(near.score, unit, numbers)
     rower = fit_rower(
-        pose.t_s,
-        seen[:, :, _FITTED_AT],
-        spread[:, :, _FITTED_AT],
-        on_rail=where == "erg",
+        pose.t_s, seen[:, :, _FITTED_AT], spread[:, :, _FITTED_AT], on_rail=where == "erg"
     )
     place, filled = _all_joints(pose.t_s, rower, seen, spread)
     outline = to_place(pose.outline_px, origin[:, None, :], tilt.deg, pose.facing)
+    outline[..., 0] /= math.cos(math.radians(view.yaw_deg))
     back = find_back_line(
         outline, *(place[:, JOINTS.index(n)] for n in ("hip", "shoulder", "elbow", "wrist"))
     )
-    rounding = smooth(pose.t_s, bridge_gaps(pose.t_s, back.raw_deg)[0])
-    angle_values = _angles(place, rounding)
-    bias_se = uncertainty.angle_bias_se_deg(angle_values, tilt)
-    noise_se = uncertainty.angle_noise_se_deg(rower)
-    return Motion(
-        t_s=pose.t_s,
-        joints_px=to_picture(place, origin[:, None, :], tilt.deg, pose.facing),
-        place_px=place,
-        place_se_px=uncertainty.place_se_px(rower),
-        place_bias_se_px=uncertainty.place_bias_se_px(rower),
-        filled=filled,
-        angles_deg=angle_values,
-        angle_se_deg=np.hypot(bias_se, noise_se),
-        angle_bias_se_deg=bias_se,
-        belly_x_px=_belly_x(outline, place),
-        segments_px=rower.segments_px,
-        facing=pose.facing,
-        setting=where,
-        tilt_deg=tilt.deg,
-        tilt_se_deg=tilt.se_deg,
-    )
+    return FittedPose(rower, place, filled, outline, back, tilt, view, origin, out, where)
 
 
-def _tilt(pose: PoseTrack, evidence: Evidence, where: Setting) -> Tilt:
+def _require_seen(near: Evidence) -> None:
+    share = near.seen[:, _FITTED_AT].mean(axis=0)
+    if share.min() < 0.2:
+        name = FITTED[int(np.argmin(share))]
+        raise NoRowerError(
+            f"The athlete's {name} is hardly ever in view: film from the side with the whole"
+            " athlete in the picture."
+        )
+
+
+def _trunk_px(near: Evidence) -> float:
+    trunk = near.xy_px[:, :, JOINTS.index("shoulder")] - near.xy_px[:, :, JOINTS.index("hip")]
+    return float(np.nanmedian(np.linalg.norm(trunk, axis=-1)))
+
+
+def _elbow_deg(near: Evidence, turn: FloatArray) -> FloatArray:
+    """Rough elbow angle, for how far the elbow flares [shape=(T,)]."""
+    middle = _mean_of_seen(near.xy_px) @ turn.T
+    shoulder, elbow, wrist = (middle[:, JOINTS.index(n)] for n in ("shoulder", "elbow", "wrist"))
+    return angles.elbow_deg(shoulder, elbow, wrist)
+
+
+def _tilt(pose: PoseTrack, near: Evidence, where: Setting) -> Tilt:
     seat_path = math.nan
-    if where == "erg" and not pose.camera_moves:
-        hip = _mean_of_seen(evidence.xy_px[:, :, JOINTS.index("hip")])
+    if where == "erg":
+        hip = _mean_of_seen(near.xy_px)[:, JOINTS.index("hip")] - pose.camera_shift_px
         seat_path = seat_path_lean_deg(hip)
     return camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, seat_path)
 
 
-def _foot_px(pose: PoseTrack, evidence: Evidence) -> FloatArray:
+def _foot_px(pose: PoseTrack, middle: FloatArray, where: Setting) -> FloatArray:
     """Origin of the athlete's frame: the ankle's mean place, moved with the background."""
-    ankle = evidence.xy_px[:, :, JOINTS.index("ankle")]
-    still = ankle - pose.camera_shift_px[None]
-    known = still[np.isfinite(still).all(axis=-1)]
-    if not pose.camera_moves:
-        return np.broadcast_to(np.median(known, axis=0), (len(pose.t_s), 2)).copy()
-    # A boat moves against its background too: follow the ankles themselves, slowly.
-    middle = _mean_of_seen(ankle)
-    out: FloatArray = np.empty_like(middle)
+    ankle = middle[:, :, JOINTS.index("ankle")]
+    if where == "erg":
+        still = ankle - pose.camera_shift_px
+        known = still[np.isfinite(still).all(axis=-1)]
+        return np.asarray(np.median(known, axis=0) + pose.camera_shift_px)
+    # A boat moves against its background: follow the ankles themselves, slowly.
+    mean = _mean_of_seen(ankle[:, :, None])[:, 0]
+    out: FloatArray = np.empty_like(mean)
     for axis in (0, 1):
-        known_at = np.isfinite(middle[:, axis])
-        whole = np.interp(pose.t_s, pose.t_s[known_at], middle[known_at, axis])
+        known_at = np.isfinite(mean[:, axis])
+        whole = np.interp(pose.t_s, pose.t_s[known_at], mean[known_at, axis])
         out[:, axis] = smooth(pose.t_s, whole, cut_off_hz=1.0)
     return out
 
 
 def _mean_of_seen(xy: FloatArray) -> FloatArray:
-    """Mean over witnesses [shape=(W, T, 2)] of those that saw the joint; NaN where none did."""
+    """Mean over witnesses [shape=(W, T, J, 2)] of those that saw the joint; NaN where none did."""
     seen = np.isfinite(xy)
     with np.errstate(invalid="ignore"):
         return np.asarray(np.sum(np.where(seen, xy, 0.0), axis=0) / seen.sum(axis=0))
@@ -141,6 +239,13 @@ def _angles(place: FloatArray, rounding: FloatArray) -> FloatArray:
     return np.column_stack([values[name] for name in ANGLES])
 
 
-def _belly_x(outline: FloatArray, place: FloatArray) -> FloatArray:
-    """Front of the torso at the wrist's height, where the arm does not hide it."""
-    return np.full(len(outline), np.nan)
+def _notes(fitted: FittedPose) -> tuple[str, ...]:
+    notes = []
+    if fitted.tilt.disagree:
+        notes.append(
+            "Upright edges and the seat's path do not agree on how level the camera was held; the"
+            " angles against vertical are less certain."
+        )
+    if math.isnan(fitted.view.yaw_deg):
+        notes.append("How square-on the camera stood cannot be told.")
+    return tuple(notes)

@@ -4,83 +4,121 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.checks import FloatArray
-from analysis.motion.fit import FittedRower
+from analysis.checks import BoolArray, FloatArray
+from analysis.motion.fit import FITTED, FittedRower
+from analysis.motion.learned import Learned
 from analysis.motion.motion import ANGLES, JOINTS
 from analysis.motion.tilt import Tilt
 
-#: Spread of a well-scored landmark, share of the trunk's length: the models' own scatter.
-_LANDMARK_SHARE = 0.035
+#: Spread of a landmark for which nothing was learned, share of the trunk's length.
+_USUAL_SHARE = 0.06
 
-#: Systematic error of each angle that is left after the fit, degrees.
-_LEFT_OVER_DEG = {
-    "trunk_deg": 2.2,
-    "shin_deg": 2.0,
-    "knee_deg": 2.6,
-    "hip_deg": 3.0,
-    "elbow_deg": 3.0,
-    "forearm_deg": 3.0,
-    "head_deg": 6.0,
-    "back_rounding_deg": 4.0,
-}
+#: A model cannot place a joint better than this in the picture, px: it counts on small athletes.
+_PIXEL_FLOOR = 0.8
 
 #: Angles against vertical, which carry the camera's tilt whole.
 _AGAINST_VERTICAL = ("trunk_deg", "shin_deg", "forearm_deg")
 
+#: Frames that no model saw are bridged by the mechanics: their errors are this much larger.
+_BRIDGED = 2.0
 
-def witness_spread_px(seen: FloatArray, score: FloatArray) -> FloatArray:
+#: Joints that each angle is made of.
+_MADE_OF = {
+    "trunk_deg": ("hip", "shoulder"),
+    "shin_deg": ("ankle", "knee"),
+    "knee_deg": ("hip", "knee", "ankle"),
+    "hip_deg": ("shoulder", "hip", "knee"),
+    "elbow_deg": ("shoulder", "elbow", "wrist"),
+    "forearm_deg": ("elbow", "wrist"),
+    "head_deg": ("ear", "shoulder", "hip"),
+    "back_rounding_deg": ("hip", "shoulder"),
+}
+
+
+def witness_spread_px(score: FloatArray, unit_px: float, numbers: Learned) -> FloatArray:
     """Return how far each landmark is believed to be off, one coordinate [shape=(W, T, J), px].
 
     Parameters
     ----------
-    seen : array [shape=(W, T, J, 2)]
-        Landmarks in the athlete's frame, px.
     score : array [shape=(W, T, J)]
-        A landmark scored at 1 has the models' usual scatter; at 0.25 twice that.
+        A landmark scored at 0.7 or more has the scatter that was learned; a worse one more.
+    unit_px : float
+        Length of the trunk, px.
+    numbers : Learned
     """
-    hip, shoulder = JOINTS.index("hip"), JOINTS.index("shoulder")
-    trunk = np.linalg.norm(seen[:, :, shoulder] - seen[:, :, hip], axis=-1)
-    unit = float(np.nanmedian(trunk))
-    return np.asarray(_LANDMARK_SHARE * unit / np.sqrt(np.clip(score, 0.04, 1.0)))
+    share = np.where(np.isfinite(numbers.spread), numbers.spread, _USUAL_SHARE)
+    spread = np.hypot(share * unit_px, _PIXEL_FLOOR)[:, None, :]
+    return np.asarray(spread / np.sqrt(np.clip(score / 0.7, 0.1, 1.0)))
+
+
+def disagreement(rower: FittedRower, unit_px: float, numbers: Learned) -> float:
+    """Return how much more than usual the witnesses scatter about the fit: 1 as usual, at most 3.
+
+    Where nothing was learned for a joint it says nothing.
+    """
+    at = [JOINTS.index(name) for name in FITTED]
+    usual = np.hypot(numbers.spread[:, at] * unit_px, _PIXEL_FLOOR)
+    ratio = rower.scatter_px / usual
+    told = ratio[np.isfinite(ratio)]
+    return float(np.clip(np.sqrt(np.mean(told**2)), 1.0, 3.0)) if len(told) else 1.0
+
+
+def angle_se_deg(
+    angle_values: FloatArray,
+    filled: BoolArray,
+    tilt: Tilt,
+    rower: FittedRower,
+    numbers: Learned,
+) -> tuple[FloatArray, FloatArray]:
+    """Return the standard error of every angle, and the systematic part of it.
+
+    Parameters
+    ----------
+    angle_values : array [shape=(T, A)]
+        Angles, degrees; NaN gives NaN.
+    filled : array [shape=(T, J)] of bool
+        Joints that were bridged instead of seen.
+    tilt : Tilt
+    rower : FittedRower
+    numbers : Learned
+        Errors on clips not learned from, by the angle's own value.
+
+    Returns
+    -------
+    total, systematic : array [shape=(T, A)], deg
+    """
+    unit = rower.segments_px["trunk"]
+    worse = disagreement(rower, unit, numbers)
+    more_tilt = max(0.0, tilt.se_deg**2 - numbers.tilt_se_deg**2)
+    pixel = np.degrees(np.sqrt(2.0) * _PIXEL_FLOOR / unit)
+    total = np.full_like(angle_values, np.nan)
+    systematic = np.full_like(angle_values, np.nan)
+    for column, name in enumerate(ANGLES):
+        left = numbers.left_over[name]
+        value = angle_values[:, column]
+        known = np.interp(np.nan_to_num(value), left.at_deg, left.se_deg) * worse
+        bridged = filled[:, [JOINTS.index(j) for j in _MADE_OF[name]]].any(axis=1)
+        known = np.where(bridged, _BRIDGED * known, known)
+        squares = known**2 + (more_tilt if name in _AGAINST_VERTICAL else 0.0)
+        noise = np.hypot(left.noise_deg, pixel / 3.0)
+        total[:, column] = np.sqrt(squares + pixel**2 / 9.0)
+        # The systematic part is what is left of the whole when its noise is taken out.
+        systematic[:, column] = np.sqrt(np.maximum(squares - noise**2, 0.25 * squares))
+    missing = ~np.isfinite(angle_values)
+    total[missing] = np.nan
+    systematic[missing] = np.nan
+    return total, systematic
 
 
 def place_se_px(rower: FittedRower) -> float:
     """Return the frame-to-frame standard error of one fitted coordinate, px.
 
-    The fit averages witnesses over neighbouring frames, which leaves about a third of their
-    scatter.
+    The fit averages witnesses over neighbouring frames, which leaves about a quarter of their
+    scatter, most of which lasts longer than a frame anyway.
     """
-    return float(np.nanmedian(rower.scatter_px)) / 3.0
+    return float(np.nanmedian(rower.scatter_px)) / 4.0
 
 
-def place_bias_se_px(rower: FittedRower) -> float:
+def place_bias_se_px(rower: FittedRower, numbers: Learned) -> float:
     """Return the lasting part of a fitted coordinate's standard error, px."""
-    return 0.02 * rower.segments_px["trunk"]
-
-
-def angle_bias_se_deg(angle_values: FloatArray, tilt: Tilt) -> FloatArray:
-    """Return the systematic standard error of every angle [shape=(T, A), deg]; NaN with it."""
-    left = np.array([_LEFT_OVER_DEG[name] for name in ANGLES])
-    tilted = np.array([tilt.se_deg if name in _AGAINST_VERTICAL else 0.0 for name in ANGLES])
-    return np.asarray(np.where(np.isfinite(angle_values), np.hypot(left, tilted), np.nan))
-
-
-def angle_noise_se_deg(rower: FittedRower) -> FloatArray:
-    """Return the frame-to-frame standard error of every angle [shape=(A,), deg].
-
-    A segment of length L whose ends scatter by σ turns by √2·σ/L (exact for small σ).
-    """
-    sigma = place_se_px(rower)
-    lengths = rower.segments_px
-    turn = {name: np.degrees(np.sqrt(2.0) * sigma / px) for name, px in lengths.items()}
-    noise = {
-        "trunk_deg": turn["trunk"],
-        "shin_deg": turn["shank"],
-        "knee_deg": np.hypot(turn["thigh"], turn["shank"]),
-        "hip_deg": np.hypot(turn["trunk"], turn["thigh"]),
-        "elbow_deg": np.hypot(turn["upper_arm"], turn["forearm"]),
-        "forearm_deg": turn["forearm"],
-        "head_deg": 2.0 * turn["trunk"],
-        "back_rounding_deg": 2.0 * turn["trunk"],
-    }
-    return np.array([noise[name] for name in ANGLES])
+    return 0.6 * float(np.nanmedian(numbers.spread)) * rower.segments_px["trunk"]

@@ -10,6 +10,7 @@ depth d nearer is magnified by Z / (Z − d) about V.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,6 +45,16 @@ _FOCAL_SHARE, _FOCAL_LOG_SE = 0.95, 0.25
 
 #: Filming distance, m, and the spread of its logarithm (common practice).
 _DISTANCE_M, _DISTANCE_LOG_SE = 4.5, 0.3
+
+#: How far from square-on coaches stand who try to stand square-on, degrees (common practice).
+_YAW_SE_DEG = 6.0
+
+#: Height of the camera above the athlete's hip, trunk lengths: held at chest height by somebody
+#: who stands or kneels (common practice).
+_CAMERA_ABOVE_HIP, _CAMERA_ABOVE_HIP_SE = 1.4, 0.6
+
+#: Share of a pair's error that is common to all pairs of a clip.
+_PAIRS_ERR_TOGETHER = 0.5
 
 
 @dataclass(frozen=True)
@@ -113,3 +124,86 @@ def to_middle_plane(xy_px: FloatArray, out: FloatArray, view: View) -> FloatArra
     share = (out / view.distance_trunks)[..., None]
     # The magnified place is P = V + (M − V) / (1 − share), so M = P − share · (P − V).
     return np.asarray(xy_px - share * (xy_px - view.side_px))
+
+
+def from_middle_plane(xy_px: FloatArray, out: FloatArray, view: View) -> FloatArray:
+    """Shift points of the middle plane to where the near side shows; inverse of the above."""
+    share = (out / view.distance_trunks)[..., None]
+    return np.asarray((xy_px - share * view.side_px) / (1.0 - share))
+
+
+@dataclass(frozen=True)
+class DepthCue:
+    """How one model's left–right pair of a joint speaks for the camera's place.
+
+    ``bias`` [shape=(2,), trunk lengths, x to the feet, y up] is what near minus far shows of a
+    camera square-on and level; ``spread`` its scatter from clip to clip, one coordinate.
+    """
+
+    bias: FloatArray
+    spread: float
+
+
+def find_view(
+    near_px: FloatArray,
+    far_px: FloatArray,
+    cues: Mapping[tuple[int, int], DepthCue],
+    *,
+    trunk_px: float,
+    size_px: tuple[int, int],
+    facing: str,
+    turn: FloatArray,
+) -> View:
+    """Estimate where the camera stands from how near and far joints are shifted.
+
+    Parameters
+    ----------
+    near_px, far_px : array [shape=(W, T, J, 2)]
+        Near and far joints of each witness in the picture, px; NaN where not seen.
+    cues : mapping of (witness, joint) to DepthCue
+        Which pairs speak, and how well.
+    trunk_px : float
+        Length of the trunk in the picture, px.
+    size_px : (width, height)
+    facing : "left" or "right"
+    turn : array [shape=(2, 2)]
+        Picture → athlete's axes (`analysis.motion.plane.turn_matrix`).
+
+    Returns
+    -------
+    View
+        Without any usable pair: the prior belief (square on, camera a little above the shoulder).
+    """
+    distance, focal = distance_and_focal(trunk_px, max(size_px))
+    hip = near_px[:, :, JOINTS.index("hip")]
+    middle = (np.array(size_px) - 1.0) / 2.0
+    hip_place = np.nanmedian(hip.reshape(-1, 2), axis=0)
+    # All in the athlete's axes about the hip, trunk lengths.
+    centre = turn @ (middle - hip_place) / trunk_px
+    wanted = np.array([centre[0], _CAMERA_ABOVE_HIP])
+    spread = np.array([distance * math.tan(math.radians(_YAW_SE_DEG)), _CAMERA_ABOVE_HIP_SE])
+    weight = 1.0 / spread**2
+    total = weight * wanted
+    for (witness, joint), cue in cues.items():
+        gap = near_px[witness, :, joint] - far_px[witness, :, joint]
+        if np.isfinite(gap).all(axis=1).mean() < 0.3:
+            continue
+        seen = turn @ np.nanmedian(gap, axis=0) / trunk_px - cue.bias
+        place = turn @ (np.nanmedian(near_px[witness, :, joint], axis=0) - hip_place) / trunk_px
+        lever = distance / (2.0 * STANDS_OUT[JOINTS[joint]])
+        # Pairs of one clip err together: they count as fewer than they are.
+        trust = 1.0 / (len(cues) * _PAIRS_ERR_TOGETHER * (cue.spread * lever) ** 2)
+        total = total + trust * (place - lever * seen)
+        weight = weight + trust
+    side = total / weight
+    side_se = 1.0 / np.sqrt(weight)
+    yaw = math.degrees(math.atan2(side[0] - centre[0], distance))
+    yaw_se = math.degrees(side_se[0] / distance)
+    return View(
+        side_px=hip_place + turn.T @ side * trunk_px,
+        side_se_px=side_se * trunk_px,
+        distance_trunks=distance,
+        focal_px=focal,
+        yaw_deg=yaw,
+        yaw_se_deg=yaw_se,
+    )

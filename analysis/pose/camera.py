@@ -14,6 +14,9 @@ Luma = NDArray[np.uint8]
 
 #: Width at which movement is followed.
 SMALL_PX = 320
+#: A camera in the hand sways by at most this share of the picture's width; more is panning.
+HELD_SHARE = 0.08
+
 #: A camera whose picture strays further than this share of its width moves.
 MOVES_SHARE = 0.006
 #: Background corners followed, and how many must agree.
@@ -142,3 +145,11 @@ def _slope(picture: NDArray[np.float32]) -> NDArray[np.float32]:
     across = cv2.Sobel(picture, cv2.CV_32F, 1, 0, scale=0.125)
     down = cv2.Sobel(picture, cv2.CV_32F, 0, 1, scale=0.125)
     return np.asarray(cv2.magnitude(across, down))
+
+
+def held(shift_px: FloatArray, width_px: int) -> bool:
+    """Tell whether a camera at most sways in the hand, so that the room's uprights stay in view.
+
+    ``shift_px`` [shape=(T, 2), px] is its background's shift.
+    """
+    return bool(np.ptp(shift_px, axis=0).max() <= HELD_SHARE * width_px)

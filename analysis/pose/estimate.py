@@ -93,7 +93,8 @@ def _follow(
     if not proof.rows:
         raise NoRowerError(refusal(proof, len(tracks)))
     steady = not camera.moves(survey.shift_px, survey.facts.width_px)
-    lean = _lean(survey, tracks, proof.x_px) if steady else uprights.NO_WITNESS
+    held = camera.held(survey.shift_px, survey.facts.width_px)
+    lean = _lean(survey, tracks, proof.x_px) if held else uprights.NO_WITNESS
     landmarks = {part.model: part.track() for part in (thunder, landmarker)}
     near = near_points(landmarks[thunder.model], proof.facing)
     bulge = bulges(outline_px, near["hip"][0], near["shoulder"][0], proof.facing)

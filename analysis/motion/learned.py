@@ -1,0 +1,103 @@
+"""The few numbers that are learned from rendered truth, read from ``learned.json``.
+
+``tests/accuracy/learn.py`` makes the file; nothing in it can be derived from mechanics.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+
+from analysis.checks import FloatArray
+from analysis.motion.motion import ANGLES, JOINTS
+from analysis.motion.view import DepthCue
+
+#: Witnesses in the order of the W axis.
+MODELS = ("thunder", "mediapipe")
+
+
+@dataclass(frozen=True)
+class LeftOver:
+    """Error of one angle that is left after everything, as it was on clips not learned from.
+
+    ``at_deg`` and ``se_deg`` [shape=(B,)]: standard error by the angle's own value, linear in
+    between; ``noise_deg`` the part of it that changes from stroke to stroke.
+    """
+
+    at_deg: FloatArray
+    se_deg: FloatArray
+    noise_deg: float
+
+
+@dataclass(frozen=True)
+class BackCalibration:
+    """How the silhouette's rear edge tells of the back: ``raw = weights · terms`` (back_line)."""
+
+    weights: FloatArray
+
+
+@dataclass(frozen=True)
+class Learned:
+    """Everything learned.
+
+    Attributes
+    ----------
+    offsets : mapping of (model, joint) to array
+        Weights of the offset terms (:mod:`analysis.motion.corrections`), trunk lengths.
+    spread : array [shape=(W, J)]
+        Scatter of each corrected landmark about truth, one coordinate, trunk lengths; NaN where
+        nothing was learned.
+    depth_cues : mapping of (witness, joint index) to DepthCue
+    left_over : mapping of str to LeftOver
+        By angle.
+    tilt_se_deg : float
+        Error of the camera's tilt that is already part of `left_over`.
+    back : BackCalibration
+    """
+
+    offsets: Mapping[tuple[str, str], FloatArray]
+    spread: FloatArray
+    depth_cues: Mapping[tuple[int, int], DepthCue]
+    left_over: Mapping[str, LeftOver]
+    tilt_se_deg: float
+    back: BackCalibration
+
+
+@cache
+def shipped() -> Learned:
+    """Return the learned numbers that are part of the package."""
+    return read((files("analysis.motion") / "learned.json").read_text(encoding="utf-8"))
+
+
+def read(text: str) -> Learned:
+    """Read learned numbers from the text of ``learned.json``."""
+    data = json.loads(text)
+    offsets: dict[tuple[str, str], FloatArray] = {}
+    spread = np.full((len(MODELS), len(JOINTS)), np.nan)
+    for model, joints in data["offsets"].items():
+        for joint, learned in joints.items():
+            offsets[model, joint] = np.array(learned["weights"], dtype=np.float64)
+            spread[MODELS.index(model), JOINTS.index(joint)] = learned["spread"]
+    cues = {
+        (MODELS.index(model), JOINTS.index(joint)): DepthCue(np.array(cue["bias"]), cue["spread"])
+        for model, joints in data["depth_cues"].items()
+        for joint, cue in joints.items()
+    }
+    left_over = {
+        name: LeftOver(np.array(e["at_deg"]), np.array(e["se_deg"]), e["noise_deg"])
+        for name, e in data["left_over"].items()
+        if name in ANGLES
+    }
+    return Learned(
+        offsets,
+        spread,
+        cues,
+        left_over,
+        float(data["tilt_se_deg"]),
+        BackCalibration(np.array(data["back"]["weights"])),
+    )

@@ -1,0 +1,276 @@
+"""Learns the few numbers of ``analysis/motion/learned.json`` from rendered truth.
+
+    python tests/accuracy/learn.py TRUTH_FOLDER … --pose-cache DIR [--write]
+
+Errors that are left are taken on clips left out of the learning, in four groups, so that the
+standard errors that ship are honest. Clips learned from are never reported on.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
+from angles_bench import pose_of
+from truth import Truth, find_truth
+
+from analysis.errors import SideonError
+from analysis.motion import learned, reconstruct
+from analysis.motion.back_line import terms_of
+from analysis.motion.corrections import TURNING, offset_terms
+from analysis.motion.evidence import Evidence, near_side_evidence
+from analysis.motion.learned import MODELS, Learned
+from analysis.motion.motion import ANGLES, JOINTS
+from analysis.motion.plane import turn_matrix
+from analysis.motion.view import STANDS_OUT, distance_and_focal
+from analysis.pose.track import PoseTrack
+
+RIDGE = 0.02
+#: A landmark further off than this sits on somebody else, trunk lengths: not learned from.
+ASTRAY = 0.35
+GROUPS = 4
+DEPTH_PAIRS = ("shoulder", "hip", "knee", "ankle")
+#: Values of each angle at which its left-over error is told, degrees.
+BINS = {
+    "trunk_deg": (-25, -5, 10, 25),
+    "shin_deg": (-60, -40, -20, 0),
+    "knee_deg": (55, 85, 120, 160),
+    "hip_deg": (35, 60, 90, 120),
+    "elbow_deg": (75, 110, 140, 170),
+    "forearm_deg": (-40, -20, 0, 20),
+    "head_deg": (-10, 10),
+    "back_rounding_deg": (-10, 0, 10, 20),
+}
+
+Clip = tuple[Truth, PoseTrack]
+
+
+def frame_of(clip: Clip) -> tuple[np.ndarray, np.ndarray, float, Evidence]:
+    """Turn matrix, true near joints in the athlete's axes (T, J, 2), trunk px, evidence."""
+    truth, pose = clip
+    turn = turn_matrix(truth.camera["tilt_deg"], truth.facing)
+    joints = np.stack([truth.joints_px[name] for name in JOINTS], axis=1) @ turn.T
+    trunk = joints[:, JOINTS.index("shoulder")] - joints[:, JOINTS.index("hip")]
+    return turn, joints, float(np.median(np.linalg.norm(trunk, axis=1))), near_side_evidence(pose)
+
+
+def learn_offsets(clips: list[Clip]) -> dict[tuple[str, str], np.ndarray]:
+    """Ridge regression of each joint's offset on its terms; every clip weighs the same."""
+    normal: dict[tuple[str, str], list] = {}
+    for clip in clips:
+        turn, joints, unit, evidence = frame_of(clip)
+        for witness, model in enumerate(MODELS):
+            place = evidence.xy_px[witness] @ turn.T
+            for joint in TURNING:
+                index = JOINTS.index(joint)
+                terms = offset_terms(place, joint)
+                off = (joints[:, index] - place[:, index]) / unit
+                good = np.isfinite(terms).all((1, 2)) & (np.linalg.norm(off, axis=1) < ASTRAY)
+                if good.sum() < 20:
+                    continue
+                x, y = terms[good].reshape(-1, terms.shape[2]), off[good].reshape(-1)
+                pair = (x.T @ x / good.sum(), x.T @ y / good.sum())
+                normal.setdefault((model, joint), []).append(pair)
+    weights = {}
+    for key, pairs in normal.items():
+        left = np.mean([p[0] for p in pairs], axis=0)
+        right = np.mean([p[1] for p in pairs], axis=0)
+        weights[key] = np.linalg.solve(left + RIDGE * np.eye(len(left)), right)
+    return weights
+
+
+def scatter(clips: list[Clip], offsets: dict) -> np.ndarray:
+    """Root mean square of what corrected landmarks are off, trunk lengths [shape=(W, J)]."""
+    from analysis.motion.corrections import corrected
+
+    squares: dict[tuple[int, int], list[float]] = {}
+    for clip in clips:
+        turn, joints, unit, evidence = frame_of(clip)
+        for witness, model in enumerate(MODELS):
+            place = corrected(evidence.xy_px[witness] @ turn.T, model, unit, offsets)
+            for index in range(len(JOINTS)):
+                off = (place[:, index] - joints[:, index]) / unit
+                good = np.linalg.norm(off, axis=1) < ASTRAY
+                if good.sum() > 20:
+                    squares.setdefault((witness, index), []).append(np.mean(off[good] ** 2))
+    out = np.full((len(MODELS), len(JOINTS)), np.nan)
+    for (witness, index), values in squares.items():
+        out[witness, index] = np.sqrt(np.mean(values))
+    return out
+
+
+def learn_depth_cues(clips: list[Clip]) -> dict:
+    """Bias and spread of near − far of each pair against what the true camera makes of it."""
+    from analysis.motion.evidence import far_side_evidence
+
+    off: dict[tuple[str, str], list[np.ndarray]] = {}
+    for truth, pose in clips:
+        turn, _, unit, near = frame_of((truth, pose))
+        far = far_side_evidence(pose)
+        size = np.array([pose.clip.width_px, pose.clip.height_px])
+        distance, focal = distance_and_focal(unit, float(size.max()))
+        side = turn @ ((size - 1) / 2) + focal * np.array(
+            [
+                np.tan(np.radians(truth.camera["yaw_deg"])),
+                np.tan(np.radians(truth.camera["pitch_deg"])),
+            ]
+        )
+        for witness, model in enumerate(MODELS):
+            for joint in DEPTH_PAIRS:
+                index = JOINTS.index(joint)
+                gap = near.xy_px[witness, :, index] - far.xy_px[witness, :, index]
+                if np.isfinite(gap).all(axis=1).mean() < 0.3:
+                    continue
+                seen = turn @ np.nanmedian(gap, axis=0) / unit
+                place = np.nanmedian(near.xy_px[witness, :, index] @ turn.T, axis=0)
+                expected = 2 * STANDS_OUT[joint] / distance * (place - side) / unit
+                off.setdefault((model, joint), []).append(seen - expected)
+    cues: dict = {}
+    for (model, joint), values in off.items():
+        about = np.median(values, axis=0)
+        spread = 1.4826 * float(np.median(np.abs(np.array(values) - about)))
+        cues.setdefault(model, {})[joint] = {
+            "bias": [round(float(v), 4) for v in about],
+            "spread": round(max(spread, 0.02), 4),
+        }
+    return cues
+
+
+def learn_back(clips: list[Clip], so_far: str) -> list[float]:
+    """Ridge regression of the true back angle on what the silhouette's rear edge shows."""
+    numbers = learned.read(so_far)
+    left, right, used = 0.0, 0.0, 0
+    for truth, pose in clips:
+        try:
+            rower = reconstruct.fit_pose(pose, setting=truth.setting, numbers=numbers)
+        except (SideonError, ValueError):
+            continue
+        terms = terms_of(rower.back)
+        good = np.isfinite(terms).all(axis=1)
+        if good.sum() < 20:
+            continue
+        x, y = terms[good], truth.at("back_rounding_deg", pose.t_s)[good]
+        left, right, used = left + x.T @ x / good.sum(), right + x.T @ y / good.sum(), used + 1
+    return list(
+        np.linalg.solve(left / used + np.diag([0.0] + [0.02] * (len(right) - 1)), right / used)
+    )
+
+
+def as_json(offsets: dict, spread: np.ndarray, cues: dict, left_over: dict, back: list) -> str:
+    """The text of learned.json."""
+    table: dict = {}
+    for (model, joint), weights in offsets.items():
+        table.setdefault(model, {})[joint] = {
+            "weights": [round(float(w), 5) for w in weights],
+            "spread": round(float(spread[MODELS.index(model), JOINTS.index(joint)]), 4),
+        }
+    return json.dumps(
+        {
+            "offsets": table,
+            "depth_cues": cues,
+            "left_over": left_over,
+            "tilt_se_deg": 0.5,
+            "back": {"weights": [round(float(w), 4) for w in back]},
+        },
+        indent=1,
+    )
+
+
+def learn(clips: list[Clip], left_over: dict) -> str:
+    """Everything but the left-over errors, which `left_over` gives."""
+    offsets = learn_offsets(clips)
+    spread, cues = scatter(clips, offsets), learn_depth_cues(clips)
+    no_back = [0.0] * reconstruct.BACK_TERMS
+    text = as_json(offsets, spread, cues, left_over, no_back)
+    return as_json(offsets, spread, cues, left_over, learn_back(clips, text))
+
+
+def unknown_left_over() -> dict:
+    """Left-over errors before they are known: none."""
+    return {name: {"at_deg": [0.0], "se_deg": [3.0], "noise_deg": 1.0} for name in ANGLES}
+
+
+def left_over_of(clips: list[Clip]) -> dict:
+    """Error of every angle on clips that were left out, by the angle's own value."""
+    off: dict[str, list[tuple[np.ndarray, np.ndarray]]] = {name: [] for name in ANGLES}
+    for group in range(GROUPS):
+        held = clips[group::GROUPS]
+        kept = [c for i, c in enumerate(clips) if i % GROUPS != group]
+        numbers = learned.read(learn(kept, unknown_left_over()))
+        for truth, pose in held:
+            collect(off, truth, pose, numbers)
+    return {name: summarise(name, off[name]) for name in ANGLES if off[name]}
+
+
+def collect(off: dict, truth: Truth, pose: PoseTrack, numbers: Learned) -> None:
+    """Add one clip's errors (value, error) of every angle."""
+    try:
+        motion = reconstruct.reconstruct_motion(pose, setting=truth.setting, numbers=numbers)
+    except (SideonError, ValueError) as error:
+        print(f"{truth.clip.name}: {error}")
+        return
+    for name in ANGLES:
+        value = motion.angle(name)
+        error = value - truth.at(name, motion.t_s)
+        good = np.isfinite(error)
+        if good.sum() > 10:
+            off[name].append((value[good], error[good]))
+
+
+def summarise(name: str, clips: list) -> dict:
+    """Root mean square error around each of the angle's ``BINS``; noise within clips."""
+    at = np.array(BINS[name], dtype=float)
+    se = []
+    width = max(np.median(np.diff(at)), 10.0)
+    for centre in at:
+        squares = [
+            np.mean(e[np.abs(v - centre) < width] ** 2)
+            for v, e in clips
+            if (np.abs(v - centre) < width).sum() > 5
+        ]
+        se.append(float(np.sqrt(np.mean(squares))) if squares else float("nan"))
+    known = np.isfinite(se)
+    se = np.interp(at, at[known], np.array(se)[known])
+    noise = float(np.mean([np.std(np.diff(e)) / np.sqrt(2) for _, e in clips]))
+    return {
+        "at_deg": list(at),
+        "se_deg": [round(float(s), 2) for s in se],
+        "noise_deg": round(noise, 2),
+    }
+
+
+def main() -> None:
+    """Learn, print, and write when asked."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folder", type=Path, nargs="+")
+    parser.add_argument("--pose-cache", type=Path, required=True)
+    parser.add_argument("--write", action="store_true")
+    given = parser.parse_args()
+    clips = []
+    for truth in (t for folder in given.folder for t in find_truth(folder)):
+        try:
+            pose = pose_of(truth.clip, given.pose_cache)
+        except SideonError as error:
+            print(f"{truth.clip.name}: {error}")
+            continue
+        if pose.facing == truth.facing and len(pose.t_s) == len(truth.t_s):
+            clips.append((truth, pose))
+        else:
+            print(
+                f"{truth.clip.name}: found facing {pose.facing}, {len(pose.t_s)} frames: left out"
+            )
+    text = learn(clips, left_over_of(clips))
+    print(f"learned from {len(clips)} clips\n{json.dumps(json.loads(text)['left_over'])}")
+    if given.write:
+        Path(learned.__file__).with_name("learned.json").write_text(text + "\n")
+
+
+if __name__ == "__main__":
+    main()
