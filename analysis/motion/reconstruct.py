@@ -19,7 +19,7 @@ from analysis.motion.fit import FITTED, FittedRower, fit_rower
 from analysis.motion.learned import MODELS, Learned, shipped
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
 from analysis.motion.plane import to_picture, to_place, turn_matrix
-from analysis.motion.tilt import Tilt, camera_tilt, seat_path_lean_deg
+from analysis.motion.tilt import Tilt, camera_tilt, rail_lean_deg, seat_path_lean_deg
 from analysis.motion.view import View, find_view, from_middle_plane, stands_out, to_middle_plane
 from analysis.pose.track import PoseTrack
 
@@ -117,18 +117,14 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     where: Setting = setting or ("boat" if pose.camera_moves else "erg")
     near, far = near_side_evidence(pose), far_side_evidence(pose)
     _require_seen(near)
-    tilt = _tilt(pose, near, where)
-    turn = turn_matrix(tilt.deg, pose.facing)
     unit = _trunk_px(near)
-    view = find_view(
-        near.xy_px,
-        far.xy_px,
-        numbers.depth_cues,
-        trunk_px=unit,
-        size_px=(pose.clip.width_px, pose.clip.height_px),
-        facing=pose.facing,
-        turn=turn,
-    )
+    tilt = camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, math.nan)
+    view = _view(pose, near, far, tilt, unit, numbers)
+    if where == "erg":
+        # How the rail should slope in the picture follows from where the camera stands.
+        tilt = _tilt_by_seat(pose, near, view)
+        view = _view(pose, near, far, tilt, unit, numbers)
+    turn = turn_matrix(tilt.deg, pose.facing)
     out = stands_out(_elbow_deg(near, turn))
     middle = to_middle_plane(near.xy_px, out, view)
     origin = _foot_px(pose, middle, where)
@@ -171,12 +167,26 @@ def _elbow_deg(near: Evidence, turn: FloatArray) -> FloatArray:
     return angles.elbow_deg(shoulder, elbow, wrist)
 
 
-def _tilt(pose: PoseTrack, near: Evidence, where: Setting) -> Tilt:
-    seat_path = math.nan
-    if where == "erg":
-        hip = _mean_of_seen(near.xy_px)[:, JOINTS.index("hip")] - pose.camera_shift_px
-        seat_path = seat_path_lean_deg(hip)
-    return camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, seat_path)
+def _view(
+    pose: PoseTrack, near: Evidence, far: Evidence, tilt: Tilt, unit: float, numbers: Learned
+) -> View:
+    return find_view(
+        near.xy_px,
+        far.xy_px,
+        numbers.depth_cues,
+        trunk_px=unit,
+        size_px=(pose.clip.width_px, pose.clip.height_px),
+        facing=pose.facing,
+        turn=turn_matrix(tilt.deg, pose.facing),
+    )
+
+
+def _tilt_by_seat(pose: PoseTrack, near: Evidence, view: View) -> Tilt:
+    """Tilt with the seat's path as a further witness."""
+    hip = _mean_of_seen(near.xy_px)[:, JOINTS.index("hip")] - pose.camera_shift_px
+    lean = seat_path_lean_deg(hip)
+    lean -= rail_lean_deg(view.yaw_deg, view.camera_rise, pose.facing)
+    return camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, lean)
 
 
 def _foot_px(pose: PoseTrack, middle: FloatArray, where: Setting) -> FloatArray:

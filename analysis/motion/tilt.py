@@ -12,8 +12,8 @@ from analysis.checks import FloatArray
 #: A phone held level by hand rolls by about this much, degrees (common practice).
 HELD_LEVEL_SE_DEG = 2.0
 
-#: The seat's path slopes in the picture when the camera is raised and yawed, and rails are not
-#: laid with a level: as a witness of roll it is this good, degrees.
+#: The hip's landmark drifts along the slide, rails are not laid with a level, and how square-on the
+#: camera stands is known only roughly: as a witness of roll the seat's path is this good, degrees.
 SEAT_PATH_SE_DEG = 2.0
 
 
@@ -48,6 +48,26 @@ def seat_path_lean_deg(hip_px: FloatArray) -> float:
         return math.nan
     slope = np.polyfit(x, y, 1)[0]
     return float(np.degrees(np.arctan(slope)))
+
+
+def rail_lean_deg(yaw_deg: float, camera_rise: float, facing: str) -> float:
+    """Return how much a level rail slopes in the picture of a camera held level.
+
+    Parameters
+    ----------
+    yaw_deg : float
+        + the camera stands towards the feet.
+    camera_rise : float
+        Height of the camera above the rail ÷ its distance.
+    facing : "left" or "right"
+
+    Returns
+    -------
+    float
+        Degrees, + falls to the right: the nearer end lies lower. NaN of an unknown yaw.
+    """
+    slope = math.degrees(math.atan(math.tan(math.radians(yaw_deg)) * camera_rise))
+    return slope if facing == "right" else -slope
 
 
 def camera_tilt(upright_deg: float, upright_se_deg: float, seat_path_deg: float) -> Tilt:

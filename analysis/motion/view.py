@@ -72,6 +72,8 @@ class View:
     focal_px : float
     yaw_deg, yaw_se_deg : float
         0 square on; + the camera stands towards the feet.
+    camera_rise : float
+        Height of the camera above the hip ÷ its distance.
     """
 
     side_px: FloatArray
@@ -80,6 +82,7 @@ class View:
     focal_px: float
     yaw_deg: float
     yaw_se_deg: float
+    camera_rise: float = 0.0
 
 
 def stands_out(elbow_deg: FloatArray) -> FloatArray:
@@ -206,4 +209,5 @@ def find_view(
         focal_px=focal,
         yaw_deg=yaw,
         yaw_se_deg=yaw_se,
+        camera_rise=float(side[1] / distance),
     )
