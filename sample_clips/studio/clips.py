@@ -114,7 +114,7 @@ def shots() -> list[Shot]:
             light=EVENING, seed=105),
         Shot(
             "sami_2026-05-12_arms_early",
-            Athlete(Figure(gender=0.0, age=0.67, muscle=0.62, weight=0.5, height=0.6),
+            Athlete(Figure(gender=0.0, age=0.67, muscle=0.62, weight=0.5, height=0.42),
                     Look(skin="#5b3a28", hair_colour="#120e0c", top="#f0efe9", bottom="#8a2f2a",
                          sleeve=0.05, leg=0.40, loose_m=0.012),
                     Technique(rate_spm=24, arms_drive=(0.08, 1.0)), first_s=0.5),
