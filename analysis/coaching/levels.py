@@ -67,16 +67,20 @@ def median_u(values: FloatArray, se: FloatArray, bias_se: float) -> float:
     the random part shrinks with the number of strokes n. k = √(π/2) is the loss of the median
     against the mean for many normal values, and `se` that of the middle stroke, for a stroke that
     was badly seen hardly moves the median. Of two strokes the median is the mean: k = 1 and the
-    two errors are averaged as squares. How much the athlete varies from stroke to stroke is no
-    measuring error and stays out: that is what the count of strokes past the limit is for. NaN
-    when no stroke has an error.
+    two errors are averaged as squares. Where three strokes or more scatter by more than their
+    errors say, the scatter is believed instead: landmarks that wander from stroke to stroke (on
+    somebody who rows behind, say) show only there. NaN when no stroke has an error.
     """
     known = se[np.isfinite(values) & np.isfinite(se)]
     n = int(np.sum(np.isfinite(values)))
     if known.size == 0 or not math.isfinite(bias_se):
         return math.nan
-    of_middle, of_mean = math.pi / 2 * np.median(known) ** 2, np.mean(known**2)
-    return Z * math.sqrt(bias_se**2 + float(of_middle if n > 2 else of_mean) / n)
+    if n > 2:
+        scatter = float(np.var(values[np.isfinite(values)], ddof=1))
+        random = math.pi / 2 * max(float(np.median(known)) ** 2, scatter)
+    else:
+        random = float(np.mean(known**2))
+    return Z * math.sqrt(bias_se**2 + random / n)
 
 
 def judge(limit: Limit, column: MeasureColumn | None, rate_spm: float) -> Judgement:

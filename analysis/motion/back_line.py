@@ -23,7 +23,10 @@ LEVELS = np.linspace(-0.30, 1.10, 57)
 STRETCHES = ((-0.08, 0.26), (0.26, 0.62), (0.62, 0.94))
 
 #: Number of values that :func:`terms_of` gives a frame.
-BACK_TERMS = 4
+BACK_TERMS = 5
+
+#: Half-width of the running median that calms the edge, s.
+MEDIAN_S = 0.3
 
 #: Half thickness of arm and sleeve, share of the trunk's length.
 _ARM_HALF = 0.11
@@ -50,24 +53,38 @@ class BackLine:
     lean_deg: FloatArray
 
 
-def terms_of(back: BackLine) -> FloatArray:
+def terms_of(back: BackLine, t_s: FloatArray, trunk_deg: FloatArray) -> FloatArray:
     """Return what the back angle is a weighted sum of [shape=(T, BACK_TERMS)].
 
-    One, and the lean of each stretch; the middle one is bridged by its neighbours' mean where the
-    elbow hides it. NaN where the lower or the upper stretch cannot be told.
+    One; the lean of each stretch, as running median over ``MEDIAN_S`` on either side, because the
+    edge trembles from frame to frame and the back does not; and the trunk's lean in units of 20°,
+    with which clothes and muscle shift. The middle stretch is bridged by its neighbours' mean
+    where the elbow hides it. NaN where the lower or the upper stretch cannot be told.
     """
-    lower, middle, upper = back.lean_deg.T
+    lower, middle, upper = (_running_median(t_s, lean) for lean in back.lean_deg.T)
     bridged = np.where(np.isfinite(middle), middle, (lower + upper) / 2.0)
-    return np.column_stack([np.ones(len(lower)), lower, bridged, upper])
+    return np.column_stack([np.ones(len(lower)), lower, bridged, upper, trunk_deg / 20.0])
 
 
-def back_angle_deg(back: BackLine, weights: FloatArray) -> FloatArray:
+def back_angle_deg(terms: FloatArray, weights: FloatArray) -> FloatArray:
     """Return the back's raw angle [shape=(T,), deg], + rounded; NaN where it cannot be told.
 
     The silhouette shows clothes and muscle, not the line of the spine: `weights`
-    [shape=(BACK_TERMS,)] are learned from bodies whose back is known.
+    [shape=(BACK_TERMS,)] of :func:`terms_of` are learned from bodies whose back is known.
     """
-    return np.asarray(terms_of(back) @ weights)
+    return np.asarray(terms @ weights)
+
+
+def _running_median(t_s: FloatArray, values: FloatArray) -> FloatArray:
+    """Median of what is known within ``MEDIAN_S``; NaN where that is less than a third."""
+    first = np.searchsorted(t_s, t_s - MEDIAN_S)
+    last = np.searchsorted(t_s, t_s + MEDIAN_S, side="right")
+    out = np.full(len(values), np.nan)
+    for frame, (a, b) in enumerate(zip(first, last, strict=True)):
+        known = values[a:b][np.isfinite(values[a:b])]
+        if len(known) * 3 >= b - a:
+            out[frame] = np.median(known)
+    return out
 
 
 def find_back_line(

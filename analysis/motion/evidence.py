@@ -16,6 +16,10 @@ from analysis.pose.track import Facing, LandmarkTrack, PoseTrack
 #: Below this score a landmark is a guess and is left out.
 _LEAST_SCORE = 0.12
 
+#: Hands move at up to about five trunk lengths a second (2.5 m/s), so within this time a joint
+#: stays closer to its median than this share of the trunk.
+_STRAY_WINDOW_S, _STRAY = 0.1, 0.55
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -62,3 +66,29 @@ def _collect(pose: PoseTrack, points_of: Callable[[LandmarkTrack, Facing], Point
     xy[:, pose.identity_uncertain] = np.nan
     xy[score < _LEAST_SCORE] = np.nan
     return Evidence(xy, score)
+
+
+def without_strays(near: Evidence, t_s: FloatArray, unit_px: float) -> Evidence:
+    """Leave out points that jump away, to somebody else or to the other limb.
+
+    A point is left out when it lies further than ``_STRAY`` trunk lengths from the median of what
+    all models saw of that joint within ``_STRAY_WINDOW_S``, more than a joint moves in that time.
+
+    Parameters
+    ----------
+    near : Evidence
+    t_s : array [shape=(T,)]
+    unit_px : float
+        Length of the trunk, px.
+    """
+    first = np.searchsorted(t_s, t_s - _STRAY_WINDOW_S)
+    last = np.searchsorted(t_s, t_s + _STRAY_WINDOW_S, side="right")
+    xy = near.xy_px.copy()
+    for frame, (a, b) in enumerate(zip(first, last, strict=True)):
+        around = near.xy_px[:, a:b].reshape(-1, len(JOINTS), 2)
+        known = np.isfinite(around[..., 0]).any(axis=0)
+        middle = np.full((len(JOINTS), 2), np.nan)
+        middle[known] = np.nanmedian(around[:, known], axis=0)
+        away = np.linalg.norm(near.xy_px[:, frame] - middle, axis=-1)
+        xy[:, frame][away > _STRAY * unit_px] = np.nan
+    return Evidence(xy, near.score)

@@ -51,6 +51,20 @@ def bridge_gaps(
     return out, filled
 
 
+def long_gaps(t_s: FloatArray, seen: BoolArray, longest_s: float = LONGEST_GAP_S) -> BoolArray:
+    """Return which frames lie in a gap too long to bridge [shape=(T,)].
+
+    A gap counts from the last seen frame before it to the first one after; one at either end of
+    the clip counts as long as the part of it in the clip.
+    """
+    out = np.zeros(len(seen), dtype=bool)
+    for gap in runs(~seen):
+        start = t_s[max(gap.start - 1, 0)]
+        end = t_s[min(gap.stop, len(t_s) - 1)]
+        out[gap] = end - start > longest_s
+    return out
+
+
 def smooth(t_s: FloatArray, values: FloatArray, cut_off_hz: float = CUT_OFF_HZ) -> FloatArray:
     """Smooth by a second-order Butterworth filter, forwards and backwards (no lag).
 

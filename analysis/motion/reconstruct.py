@@ -10,11 +10,16 @@ import numpy as np
 from analysis.checks import BoolArray, FloatArray
 from analysis.errors import NoRowerError
 from analysis.motion import angles, uncertainty
-from analysis.motion.back_line import BACK_TERMS, BackLine, back_angle_deg, find_back_line
+from analysis.motion.back_line import BACK_TERMS, BackLine, back_angle_deg, find_back_line, terms_of
 from analysis.motion.belly import front_at_wrist
 from analysis.motion.corrections import corrected
-from analysis.motion.evidence import Evidence, far_side_evidence, near_side_evidence
-from analysis.motion.filters import bridge_gaps, smooth
+from analysis.motion.evidence import (
+    Evidence,
+    far_side_evidence,
+    near_side_evidence,
+    without_strays,
+)
+from analysis.motion.filters import bridge_gaps, long_gaps, smooth
 from analysis.motion.fit import FITTED, FittedRower, fit_rower
 from analysis.motion.learned import MODELS, Learned, shipped
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
@@ -23,7 +28,7 @@ from analysis.motion.tilt import Tilt, camera_tilt, rail_lean_deg, seat_path_lea
 from analysis.motion.view import View, find_view, from_middle_plane, stands_out, to_middle_plane
 from analysis.pose.track import PoseTrack
 
-__all__ = ["BACK_TERMS", "fit_pose", "reconstruct_motion"]
+__all__ = ["BACK_TERMS", "back_terms", "fit_pose", "reconstruct_motion"]
 
 _FITTED_AT = [JOINTS.index(name) for name in FITTED]
 
@@ -74,7 +79,7 @@ def reconstruct_motion(
     """
     learned = numbers or shipped()
     fitted = fit_pose(pose, setting=setting, numbers=learned)
-    raw = back_angle_deg(fitted.back, learned.back.weights)
+    raw = back_angle_deg(back_terms(pose, fitted), learned.back.weights)
     rounding = smooth(pose.t_s, bridge_gaps(pose.t_s, raw)[0], _BACK_CUT_OFF_HZ)
     values = _angles(fitted.place, rounding)
     se, bias_se = uncertainty.angle_se_deg(
@@ -112,12 +117,19 @@ def reconstruct_motion(
     )
 
 
+def back_terms(pose: PoseTrack, fitted: FittedPose) -> FloatArray:
+    """Return what the back angle is made of [shape=(T, BACK_TERMS)] (back_line.terms_of)."""
+    hip, shoulder = (fitted.place[:, JOINTS.index(n)] for n in ("hip", "shoulder"))
+    return terms_of(fitted.back, pose.t_s, angles.trunk_deg(hip, shoulder))
+
+
 def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> FittedPose:
     """Weigh the witnesses, take out camera and known errors, and fit; see `reconstruct_motion`."""
     where: Setting = setting or ("boat" if pose.camera_moves else "erg")
     near, far = near_side_evidence(pose), far_side_evidence(pose)
     _require_seen(near)
     unit = _trunk_px(near)
+    near = without_strays(near, pose.t_s, unit)
     tilt = camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, math.nan)
     view = _view(pose, near, far, tilt, unit, numbers)
     if where == "erg":
@@ -222,6 +234,10 @@ def _all_joints(
     place[:, _FITTED_AT] = rower.place_px
     anyone = np.asarray(np.isfinite(seen[..., 0]).any(axis=0))
     filled[:, _FITTED_AT] = ~anyone[:, _FITTED_AT]
+    for joint in _FITTED_AT:
+        # The mechanics bridge a short gap; over a long one they would only invent.
+        place[long_gaps(t_s, anyone[:, joint]), joint] = np.nan
+    filled &= np.isfinite(place[..., 0])
     weight = np.where(np.isfinite(seen[..., 0]), 1.0 / spread**2, 0.0)[..., None]
     with np.errstate(invalid="ignore", divide="ignore"):
         mean = np.sum(np.nan_to_num(seen) * weight, axis=0) / weight.sum(axis=0)

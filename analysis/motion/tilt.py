@@ -16,6 +16,9 @@ HELD_LEVEL_SE_DEG = 2.0
 #: camera stands is known only roughly: as a witness of roll the seat's path is this good, degrees.
 SEAT_PATH_SE_DEG = 2.0
 
+#: A path steeper than this is no seat on its rail (the wrong person, or landmarks gone astray).
+MOST_LEAN_DEG = 9.0
+
 
 @dataclass(frozen=True)
 class Tilt:
@@ -37,7 +40,7 @@ def seat_path_lean_deg(hip_px: FloatArray) -> float:
     Returns
     -------
     float
-        Degrees, + clockwise; NaN when the seat hardly travels.
+        Degrees, + clockwise; NaN when the seat hardly travels, or too steeply for a rail.
     """
     known = hip_px[np.all(np.isfinite(hip_px), axis=1)]
     if len(known) < 10:
@@ -47,7 +50,8 @@ def seat_path_lean_deg(hip_px: FloatArray) -> float:
     if high - low < 4.0 * np.percentile(np.abs(y - np.median(y)), 75) or high - low < 10:
         return math.nan
     slope = np.polyfit(x, y, 1)[0]
-    return float(np.degrees(np.arctan(slope)))
+    lean = float(np.degrees(np.arctan(slope)))
+    return lean if abs(lean) <= MOST_LEAN_DEG else math.nan
 
 
 def rail_lean_deg(yaw_deg: float, camera_rise: float, facing: str) -> float:

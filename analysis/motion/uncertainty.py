@@ -100,7 +100,7 @@ def angle_se_deg(
         bridged = filled[:, [JOINTS.index(j) for j in _MADE_OF[name]]].any(axis=1)
         known = np.where(bridged, _BRIDGED * known, known)
         squares = known**2 + (more_tilt if name in _AGAINST_VERTICAL else 0.0)
-        noise = np.hypot(left.noise_deg, pixel / 3.0)
+        noise = np.hypot(left.noise_deg * worse, pixel / 3.0)
         total[:, column] = np.sqrt(squares + pixel**2 / 9.0)
         # The systematic part is what is left of the whole when its noise is taken out.
         systematic[:, column] = np.sqrt(np.maximum(squares - noise**2, 0.25 * squares))

@@ -23,7 +23,6 @@ from truth import Truth, find_truth
 
 from analysis.errors import SideonError
 from analysis.motion import learned, reconstruct
-from analysis.motion.back_line import terms_of
 from analysis.motion.corrections import TURNING, offset_terms
 from analysis.motion.evidence import Evidence, near_side_evidence
 from analysis.motion.learned import MODELS, Learned
@@ -144,23 +143,33 @@ def learn_depth_cues(clips: list[Clip]) -> dict:
 
 
 def learn_back(clips: list[Clip], so_far: str) -> list[float]:
-    """Ridge regression of the true back angle on what the silhouette's rear edge shows."""
+    """Ridge regression of the true back angle on what the silhouette's rear edge shows.
+
+    Learned on medians over the four quarters of each clip's trunk lean: the edge trembles, and
+    noise in what is regressed on would flatten the slopes.
+    """
     numbers = learned.read(so_far)
-    left, right, used = 0.0, 0.0, 0
+    rows, values = [], []
     for truth, pose in clips:
         try:
-            rower = reconstruct.fit_pose(pose, setting=truth.setting, numbers=numbers)
+            fitted = reconstruct.fit_pose(pose, setting=truth.setting, numbers=numbers)
         except (SideonError, ValueError):
             continue
-        terms = terms_of(rower.back)
+        terms = reconstruct.back_terms(pose, fitted)
+        true = truth.at("back_rounding_deg", pose.t_s)
         good = np.isfinite(terms).all(axis=1)
         if good.sum() < 20:
             continue
-        x, y = terms[good], truth.at("back_rounding_deg", pose.t_s)[good]
-        left, right, used = left + x.T @ x / good.sum(), right + x.T @ y / good.sum(), used + 1
-    return list(
-        np.linalg.solve(left / used + np.diag([0.0] + [0.02] * (len(right) - 1)), right / used)
-    )
+        lean = terms[:, -1]
+        quarter = np.digitize(lean, np.quantile(lean[good], [0.25, 0.5, 0.75]))
+        for part in range(4):
+            here = good & (quarter == part)
+            if here.any():
+                rows.append(np.median(terms[here], axis=0))
+                values.append(np.median(true[here]))
+    x, y = np.array(rows), np.array(values)
+    ridge = np.diag([0.0] + [0.05] * (x.shape[1] - 1))
+    return list(np.linalg.solve(x.T @ x / len(x) + ridge, x.T @ y / len(x)))
 
 
 def as_json(offsets: dict, spread: np.ndarray, cues: dict, left_over: dict, back: list) -> str:

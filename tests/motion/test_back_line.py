@@ -1,7 +1,13 @@
 import numpy as np
 import pytest
 
-from analysis.motion.back_line import LEVELS, STRETCHES, back_angle_deg, find_back_line
+from analysis.motion.back_line import (
+    LEVELS,
+    STRETCHES,
+    back_angle_deg,
+    find_back_line,
+    terms_of,
+)
 
 HIP, SHOULDER = np.array([[0.0, 0.0]]), np.array([[0.0, 100.0]])
 FAR_ELBOW, FAR_WRIST = np.array([[60.0, 70.0]]), np.array([[110.0, 60.0]])
@@ -23,7 +29,8 @@ def arc(radius: float):
 
 def raw_deg(*figure_and_joints) -> np.ndarray:
     """Upper minus lower tangent, with nothing learned."""
-    return back_angle_deg(find_back_line(*figure_and_joints), np.array([0.0, -1.0, 0.0, 1.0]))
+    terms = terms_of(find_back_line(*figure_and_joints), np.zeros(1), np.zeros(1))
+    return back_angle_deg(terms, np.array([0.0, -1.0, 0.0, 1.0, 0.0]))
 
 
 def test_straight_back_is_not_rounded() -> None:

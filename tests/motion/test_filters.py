@@ -57,3 +57,18 @@ def test_runs() -> None:
     keep = np.array([False, True, True, False, True])
     assert filters.runs(keep) == [slice(1, 3), slice(4, 5)]
     assert filters.runs(np.zeros(3, dtype=bool)) == []
+
+
+def test_long_gaps() -> None:
+    t_s = np.arange(30) / 10
+    seen = np.ones(30, dtype=bool)
+    seen[3] = False  # 0.2 s between its neighbours: short
+    seen[10:15] = False  # 0.6 s
+    seen[28:] = False  # 0.2 s to the clip's end
+    assert np.flatnonzero(filters.long_gaps(t_s, seen, longest_s=0.25)).tolist() == [
+        10,
+        11,
+        12,
+        13,
+        14,
+    ]
