@@ -201,7 +201,7 @@ def test_a_season_neutral_is_said():
     found = assess(made_strokes(), NOVICE.with_season_neutral(2.0, 1.0))
     assert "earlier day" in found.neutral_source
     finding = next(f for f in found.findings if f.measure == "rounding_catch_deg")
-    assert finding.value == pytest.approx(8.0)
+    assert finding.value == pytest.approx(-2.0 - 2.0)  # raw of made_strokes − season's neutral
 
 
 def test_a_short_slide_without_a_named_stage_asks_for_the_name():

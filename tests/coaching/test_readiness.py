@@ -48,7 +48,7 @@ def test_one_thing_to_watch_is_allowed_two_are_not():
 
 
 def test_a_check_counts_once_with_all_its_measures():
-    assert ready(rounding_drive_raw_deg=20.2, rounding_catch_raw_deg=20.2).ready
+    assert ready(rounding_drive_raw_deg=10.2, rounding_catch_raw_deg=10.2).ready
 
 
 def test_a_posture_that_cannot_be_told_is_missing():
