@@ -33,16 +33,14 @@ from analysis.motion.motion import ANGLES, JOINTS, Motion
 from tests.made_rower import (
     BELLY_M,
     NEUTRAL_RAW_DEG,
-    ORDERS,
     SEGMENTS_M,
-    STAGES,
     Rower,
-    Technique,
     angles_of,
     belly_x,
     full_slide_m,
     signals_of,
 )
+from tests.made_technique import ORDERS, STAGES, Technique
 from tests.made_truth import Truth, truth_of
 
 __all__ = [
@@ -142,13 +140,13 @@ def made_motion(
         whole at the catch, as when a model misplaces the hip of somebody who is folded up.
     start_phase, end_phase : float
         Where the clip starts in the stroke before, and ends in the stroke after: 0…1 drive,
-        1…2 recovery.
+        1…2 recovery. Near 0 and near 2 these are whole themselves, and then so in the truth.
     """
     listed = [technique] * strokes if isinstance(technique, Technique) else list(technique)
-    rower = Rower([listed[0], *listed, listed[-1], listed[-1]])
+    rower = Rower([listed[0], listed[0], *listed, listed[-1], listed[-1]])
     rng = np.random.default_rng(seed)
-    begin = rower.time_of_phase(0, start_phase)
-    end = rower.time_of_phase(len(listed) + 1, end_phase)
+    begin = rower.time_of_phase(1, start_phase)
+    end = rower.time_of_phase(len(listed) + 2, end_phase)
     t = _frame_times(end - begin, fps, time_jitter, drop_share, rng)
     places, rounding = rower.places(t + begin)
     truth = truth_of(

@@ -56,7 +56,8 @@ def truth_of(
         if row is None or row["catch_s"] < 0 or row["next_catch_s"] > end_s:
             continue
         shown = s["wrist_x"][np.searchsorted(t, 0.0) : np.searchsorted(t, row["catch_s"]) + 1]
-        if shown.max() >= s["wrist_x"][here] - 1e-6:  # its foremost place is in the clip
+        near = 0.002 * np.ptp(s["wrist_x"])
+        if shown.max() >= s["wrist_x"][here] - near:  # its foremost place is in the clip
             rows.append(row)
     events = Truth.__dataclass_fields__.keys() - {"measures"}
     column = {name: np.array([row[name] for row in rows]) for name in (rows[0] if rows else events)}
@@ -94,7 +95,7 @@ def _stroke(t, s, here, then, segments, full_slide, neutral) -> dict[str, float]
     )
     m |= _postures(s, seat_front, release, segments["forearm"])
     m |= _rounding(s["back_rounding_deg"], seat_front, release, neutral)
-    m |= _drive(t, s, min(catch, seat_front), catch, release, slides)
+    m |= _drive(t, s, min(catch, seat_front), release, slides)
     m |= _recovery(t, s, (catch + release) // 2, release, seat_next, next_catch, slides)
     m["seat_slip_share"] = _slip(handle, seat, seat_front, rear) if slides else np.nan
     m |= _handle(s, catch, release, next_catch, segments["forearm"])
@@ -132,7 +133,7 @@ def _rounding(raw, front, release, neutral) -> dict[str, float]:
     }
 
 
-def _drive(t, s, start, catch, release, slides) -> dict[str, float]:
+def _drive(t, s, start, release, slides) -> dict[str, float]:
     span = slice(start, release + 1)
     seat, trunk, elbow = (s[n][span] for n in ("hip_x", "trunk_deg", "elbow_deg"))
     legs = _progress(-seat, 0.0 if slides else np.inf)
@@ -143,17 +144,14 @@ def _drive(t, s, start, catch, release, slides) -> dict[str, float]:
         "legs_at_back_open": legs[_first(back >= 0.2)] if np.isfinite(back).all() else np.nan,
         "legs_at_arm_bend": legs[bent] if np.isfinite(arms).all() else np.nan,
     }
-    duration = t[release] - t[catch]
     for name, part, moves in (
         ("legs", -seat, legs),
         ("back", -trunk, back),
         ("arms", -elbow, arms),
     ):
         speed = np.gradient(part, t[span])
-        at = t[start] + np.argmax(speed) / RATE_HZ
-        out[f"{name}_peak_pct"] = (
-            100 * (at - t[catch]) / duration if np.isfinite(moves).all() else np.nan
-        )
+        at = 100 * np.argmax(speed) / (len(speed) - 1)
+        out[f"{name}_peak_pct"] = at if np.isfinite(moves).all() else np.nan
     return out
 
 

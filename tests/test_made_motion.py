@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from analysis.motion.motion import JOINTS
+from analysis.motion.motion import JOINTS, SEGMENTS
 from tests.made_motion import (
     PLANTS,
     STAGES,
@@ -33,9 +33,7 @@ def test_legs_have_the_length_of_published_proportions(knee, share):
 def test_segments_keep_their_length_and_the_wrist_its_reach(name):
     places, _ = Rower([STAGES[name]] * 3).places(np.linspace(0, 5, 3001))
     assert np.isfinite(places).all()
-    ends = {"upper_arm": ("shoulder", "elbow"), "forearm": ("elbow", "wrist"),
-            "trunk": ("hip", "shoulder"), "thigh": ("hip", "knee"), "shank": ("knee", "ankle")}  # fmt: skip
-    for segment, (a, b) in ends.items():
+    for segment, (a, b) in SEGMENTS.items():
         line = places[:, JOINTS.index(a)] - places[:, JOINTS.index(b)]
         np.testing.assert_allclose(np.hypot(*line.T), SEGMENTS_M[segment], atol=1e-6)
 

@@ -36,12 +36,14 @@ def rest_place(x: FloatArray, at: int, band: float) -> float:
         near = x >= place - band
         first = at - int(np.argmin(near[at::-1])) + 1 if not near[: at + 1].all() else 0
         last = at + int(np.argmin(near[at:])) - 1 if not near[at:].all() else len(x) - 1
-        lower, upper = first + (last - first) // 4, last - (last - first) // 4
+        quarter = (last - first) // 4
+        lower, upper = first + quarter, last - quarter
         if first == 0:
             lower, upper = 0, (last if last == len(x) - 1 else last // 2)
         elif last == len(x) - 1:
-            lower, upper = first + (last - first + 1) // 2, last
-        place = float(np.mean(x[lower : upper + 1])) + band / 12
+            lower, upper = (first + last + 1) // 2, last
+        middle = x[lower : upper + 1]
+        place = float(middle.sum()) / len(middle) + band / 12
     return place
 
 

@@ -21,7 +21,7 @@ GRID_S = 0.005
 #: over strokes and a bend does not. The handle's height has the quickest features.
 _WINDOWS = {"handle_x": (1.4, 0.35), "handle_y": (0.8, 0.14)}
 _OTHER_WINDOWS = (1.0, 0.18)
-_SHORTEST_S = 0.09
+_SHORTEST_S = 0.06
 
 #: Quickness of an ordinary turn, s (:func:`half_windows_s`), taken until the turns are known.
 USUAL_QUICKNESS_S = 0.7

@@ -29,6 +29,7 @@ _LONGEST_GAP_S = 0.45
 
 #: Factor by which travel and drive time of strokes that resemble each other may differ.
 _ALIKE = 1.6
+_MUCH_ALIKE = 1.2
 
 #: A turn at the clip's very start is a turn only if the handle stays so long, s; the drive after
 #: the last catch must be seen to begin by so much of its travel.
@@ -88,19 +89,21 @@ def _is_stroke(curves: Curves, turns: Turns, table: TurnTable, k: int) -> bool:
 
 
 def _in_rhythm(found: IntArray, table: TurnTable) -> IntArray:
-    """Keep the strokes that resemble another one of the clip, if two of them follow on each other.
+    """Keep the strokes that resemble another one, if any two are plainly of one rhythm.
 
-    Hands that wander about make a swing now and then, but not the same one over and over.
+    Hands that wander about make a swing now and then, but not the same one over and over: two must
+    follow on each other and be alike, or lie apart and be much alike.
     """
     if len(found) < 2:
         return found
     travel = table.travel[found]
     drive = table.arrive[found + 1] - table.leave[found]
-    alike = (_factor(travel) <= _ALIKE) & (_factor(drive) <= _ALIKE)
+    apart = np.maximum(_factor(travel), _factor(drive))
     follow = found[None, :] - found[:, None] == 2
-    if not np.any(alike & follow):
+    other = ~np.eye(len(found), dtype=bool)
+    if not np.any((apart <= _ALIKE) & follow | (apart <= _MUCH_ALIKE) & other):
         return found[:0]
-    kept: IntArray = found[np.sum(alike, axis=1) > 1]
+    kept: IntArray = found[np.any((apart <= _ALIKE) & other, axis=1)]
     return kept
 
 

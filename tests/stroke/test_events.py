@@ -88,7 +88,7 @@ def test_events_with_noise_are_unbiased_and_sharp():
     end=st.floats(0, 2),
     seed=st.integers(0, 99),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_no_stroke_is_missed_or_invented_wherever_the_clip_starts_and_ends(
     name, fps, noise_px, start, end, seed
 ):

@@ -1,3 +1,5 @@
+from itertools import pairwise
+
 import numpy as np
 
 from analysis.stroke.phases import phase_of_frames
@@ -16,7 +18,7 @@ def test_every_frame_of_a_whole_stroke_has_its_phase_in_order():
     assert stroke.max() == 4 and np.all(np.diff(stroke[inside]) >= 0)
     for k in range(4):
         mine = phase[stroke == k + 1]
-        changes = [str(mine[0]), *(str(b) for a, b in zip(mine, mine[1:], strict=False) if a != b)]
+        changes = [str(mine[0]), *(str(b) for a, b in pairwise(mine) if a != b)]
         assert changes == ["drive", "release", "recovery", "catch"]
 
 

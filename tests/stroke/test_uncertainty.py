@@ -38,10 +38,10 @@ NOISES = {
 @cache
 def clips(kind: str) -> tuple[tuple[Strokes, MadeMotion], ...]:
     out = []
-    for seed in range(7):
+    for seed in range(6):
         noise = NOISES[kind]
         made = made_motion(
-            BLEND, strokes=6, seed=seed, rounding_noise_deg=noise["noise_px"], **noise
+            BLEND, strokes=5, seed=seed, rounding_noise_deg=noise["noise_px"], **noise
         )
         out.append((analyse_strokes(made.motion, neutral_raw_deg=NEUTRAL_RAW_DEG), made))
     return tuple(out)
@@ -58,9 +58,9 @@ def z_values(kind: str, name: str) -> np.ndarray:
 @pytest.mark.parametrize("kind", NOISES)
 def test_standard_errors_hold_the_truth_as_often_as_they_say(kind):
     covered = {name: np.mean(np.abs(z_values(kind, name)) <= 1.96) for name in MAIN}
-    # Each from 42 strokes, some of whose errors go together: one measure may stray, not the lot.
+    # Each from 30 strokes, some of whose errors go together: one measure may stray, not the lot.
     assert 0.90 <= np.mean(list(covered.values())) <= 0.99, covered
-    assert min(covered.values()) >= 0.76, covered
+    assert min(covered.values()) >= 0.73, covered
 
 
 @pytest.mark.parametrize("kind", NOISES)
@@ -96,7 +96,7 @@ def test_more_noise_means_a_larger_error_and_none_next_to_none():
 def test_lasting_errors_do_not_hide_in_the_noise_and_cover_the_truth():
     shifts, claims = [], []
     names = ("catch_trunk_deg", "shin_catch_deg", "knee_release_deg", "layback_deg")
-    for seed in range(25):
+    for seed in range(14):
         made = made_motion(Technique(), strokes=2, fps=25, bias_px=3.0, seed=seed)
         found = analyse_strokes(made.motion)
         for name in names:
@@ -105,7 +105,7 @@ def test_lasting_errors_do_not_hide_in_the_noise_and_cover_the_truth():
             claims.append(column.bias_se)
             assert np.max(column.se) < 0.2 * column.bias_se
     z = np.abs(shifts) / claims
-    assert 0.88 <= np.mean(z <= 1.96) <= 1.0
+    assert np.mean(z <= 1.96) >= 0.88
     assert np.sqrt(np.mean(z**2)) > 0.6  # not just a wide claim
 
 

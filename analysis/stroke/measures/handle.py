@@ -9,9 +9,10 @@ from analysis.stroke.measures.measure import NOTHING, Reading, measure
 from analysis.stroke.progress import first_time, rest_place
 from analysis.stroke.view import StrokeView
 
-#: A height is read where the path rests within this share of the forearm of its extreme, not at one
-#: wiggle.
-REST_SHARE = 0.05
+#: A height is read where the path rests within this share of its extreme (and of the forearm), not
+#: at one wiggle.
+REST_SHARE = 0.2
+LEAST_REST_SHARE = 0.03
 
 #: The dip is looked for in this last part of the handle's way forward.
 LAST_SHARE = 0.15
@@ -27,7 +28,8 @@ def _above_line(view: StrokeView, start_s: float, end_s: float) -> tuple[FloatAr
 
 def _height(y: FloatArray, at: int, view: StrokeView) -> float:
     """Return the largest height, as it rests there."""
-    return rest_place(y, at, REST_SHARE * view.body.forearm_px)
+    band = max(REST_SHARE * abs(float(y[at])), LEAST_REST_SHARE * view.body.forearm_px)
+    return rest_place(y, at, band)
 
 
 @measure("share", "drive")
@@ -60,7 +62,7 @@ def handle_dip_share(view: StrokeView) -> Reading:
     late = t_s >= start
     if not late.any() or np.isnan(y[late]).any():
         return NOTHING
-    low = -y[late]
-    at = int(np.argmax(low))
-    drop = view.at("handle_y", start) + _height(low, at, view)
-    return Reading(max(drop, 0.0) / view.body.forearm_px, float(t_s[late][at]))
+    drop = view.at("handle_y", start) - y[late]
+    at = int(np.argmax(drop))
+    deepest = max(_height(drop, at, view), 0.0)
+    return Reading(deepest / view.body.forearm_px, float(t_s[late][at]))

@@ -9,7 +9,7 @@ from analysis.stroke.progress import rest_place
 from analysis.stroke.view import StrokeView
 
 #: The largest rounding is read where it rests within this of its peak, degrees.
-REST_DEG = 1.0
+REST_DEG = 0.5
 
 
 def _over_neutral(view: StrokeView, raw: Reading) -> Reading:

@@ -74,15 +74,15 @@ def stroke_length_m(view: StrokeView) -> Reading:
 
 
 def _peak_pct(view: StrokeView, name: str, done_known: bool) -> Reading:
-    """When a signal falls fastest in the drive, % of catch → release."""
+    """When a signal falls fastest, % of the drive from its start to the release."""
     if not done_known:
         return NOTHING
-    times = view.times
-    t_s, x = view.span(name, view.drive_start_s, times.release)
+    start, release = view.drive_start_s, view.times.release
+    t_s, x = view.span(name, start, release)
     inner = slice(1, -1)  # the ends are not evenly spaced
     speed = -np.gradient(x[inner], t_s[inner])
     at = float(t_s[inner][int(np.argmax(speed))])
-    return Reading(100.0 * (at - times.catch) / (times.release - times.catch), at)
+    return Reading(100.0 * (at - start) / (release - start), at)
 
 
 @measure("pct", "drive")
