@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.motion.motion import Motion
-from analysis.stroke.analyse import find_rowing, read_measures
 from analysis.stroke.events import Events
 from analysis.stroke.measures import MEASURES
+from analysis.stroke.reading import find_rowing, read_measures
 from analysis.stroke.view import body_of
 from tests.made_motion import NEUTRAL_RAW_DEG
 

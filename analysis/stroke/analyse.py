@@ -2,48 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 import numpy as np
 
-from analysis.checks import BoolArray, FloatArray, IntArray
 from analysis.errors import TooFewStrokesError
 from analysis.motion.motion import Motion
-from analysis.stroke.events import Events, read_events
+from analysis.stroke.events import Events
 from analysis.stroke.measures import MEASURES
 from analysis.stroke.phases import phase_of_frames
-from analysis.stroke.progress import LEAST_SLIDE_SHARE, span_of
-from analysis.stroke.signals import Curves, Signals, signals_of
+from analysis.stroke.progress import span_of
+from analysis.stroke.reading import find_rowing, read_measures
+from analysis.stroke.signals import Curves
 from analysis.stroke.stage import stage_of_clip, stage_of_stroke
 from analysis.stroke.strokes import MeasureColumn, Stage, Strokes
-from analysis.stroke.turns import Turns, find_turns, quickness_of_turns
-from analysis.stroke.view import Body, StrokeTimes, StrokeView, body_of
-from analysis.stroke.whole import whole_strokes
-
-#: Draws of the frame-to-frame noise from which each value's standard error is taken. With 40 the
-#: standard error is itself good to about 11 %.
-DRAWS = 40
-_SEED = 20_23
-
-
-@dataclass(frozen=True)
-class Rowing:
-    """What is found once, and read again on every changed copy of the curves.
-
-    Attributes
-    ----------
-    turns : Turns
-    strokes : array [shape=(N,)] of int
-        Turns that begin a whole stroke.
-    slides : array [shape=(N,)] of bool
-        Whether the seat moves in it.
-    body : Body
-    """
-
-    turns: Turns
-    strokes: IntArray
-    slides: BoolArray
-    body: Body
+from analysis.stroke.uncertainty import bias_se, noise_se
+from analysis.stroke.view import Body, body_of
 
 
 def analyse_strokes(
@@ -94,7 +66,7 @@ def analyse_strokes(
     events, values, moments = read_measures(signals.curves, rowing)
     stages = _stages(signals.curves, events, body)
     phase, stroke = phase_of_frames(motion.t_s, events)
-    se, bias = _noise_se(signals, rowing, values), _bias_se(signals, rowing, values)
+    se, bias = noise_se(signals, rowing, values), bias_se(signals, rowing, values)
     measures = {
         m.name: MeasureColumn(m.name, m.unit, values[:, i], se[:, i], float(bias[i]), moments[:, i])
         for i, m in enumerate(MEASURES)
@@ -113,98 +85,6 @@ def analyse_strokes(
         setting=motion.setting,
         measures=measures,
     )
-
-
-def find_rowing(motion: Motion, body: Body) -> tuple[Signals, Rowing]:
-    """Return the signals, with windows fit for the clip's rhythm, and the whole strokes in them."""
-    signals = signals_of(motion)
-    handle = signals.only("handle_x").curves
-    turns = find_turns(handle.values["handle_x"], body.arm_px)
-    turn_s, quickness_s = quickness_of_turns(handle, turns)
-    if len(turn_s):
-        signals = signals.fitted_to(turn_s, quickness_s)
-    if len(turns.index):
-        turns = replace(turns, noise_px=signals.curve_noise("handle_x"))
-    strokes = whole_strokes(signals.curves, turns)
-    slides = np.array([
-        span_of(signals.curves.values["seat_x"][turns.index[k] : turns.index[k + 2]])
-        >= LEAST_SLIDE_SHARE * body.full_slide_px
-        for k in strokes
-    ], dtype=bool)  # fmt: skip
-    return signals, Rowing(turns, strokes, slides, body)
-
-
-def read_measures(curves: Curves, rowing: Rowing) -> tuple[Events, FloatArray, FloatArray]:
-    """Return events, values and moments [shape=(N, measures)] on one copy of the curves."""
-    events = read_events(curves, rowing.turns, rowing.strokes, rowing.slides)
-    values = np.full((events.count, len(MEASURES)), np.nan)
-    moments = np.full_like(values, np.nan)
-    for k in range(events.count):
-        view = StrokeView(
-            curves,
-            StrokeTimes(
-                catch=float(events.catch_s[k]),
-                release=float(events.release_s[k]),
-                away=float(events.away_s[k]),
-                arrival=float(events.arrival_s[k]),
-                next_catch=float(events.next_catch_s[k]),
-                compression=float(events.compression_s[k]),
-                next_compression=float(events.next_compression_s[k]),
-            ),
-            float(events.travel_px[k]),
-            rowing.body,
-            bool(rowing.slides[k]),
-        )
-        for i, m in enumerate(MEASURES):
-            values[k, i], moments[k, i] = m.read(view)
-    moments[np.isnan(values)] = np.nan
-    return events, values, moments
-
-
-def _noise_se(signals: Signals, rowing: Rowing, values: FloatArray) -> FloatArray:
-    """Return the standard error of every value from frame-to-frame noise [shape=(N, measures)].
-
-    Half of what lies between the 16th and the 84th percentile of the draws: the curves hold one
-    helping of noise already, and the second on top of it now and then crosses a threshold that
-    no clip would, which must not count as the common case. Noise also moves the middle of a
-    largest value or a clipped share; what it moves it by counts too.
-    """
-    rng = np.random.default_rng(_SEED)
-    draws = np.array([read_measures(signals.shaken_curves(rng), rowing)[1] for _ in range(DRAWS)])
-    told = np.sum(np.isfinite(draws), axis=0) >= DRAWS / 2
-    se = np.full(values.shape, np.nan)
-    low, middle, high = np.nanpercentile(draws[:, told], [15.87, 50.0, 84.13], axis=0)
-    se[told] = np.hypot((high - low) / 2, np.nan_to_num(middle - values[told]))
-    return se
-
-
-def _bias_se(signals: Signals, rowing: Rowing, values: FloatArray) -> FloatArray:
-    """Return the standard error of what all strokes share [shape=(measures,)]."""
-    handle = signals.curves.values["handle_x"]
-    places = handle[rowing.turns.index]
-    front = float(np.nanmedian(places[rowing.turns.front]))
-    back = float(np.nanmedian(places[~rowing.turns.front]))
-    forward = np.clip(np.nan_to_num((handle - back) / (front - back)), 0.0, 1.0)
-    square = np.zeros(values.shape[1])
-    for name, signal in signals.by_name.items():
-        if not np.any(signal.bias_se > 0):
-            continue
-        for share in (forward, 1.0 - forward):
-            changed = read_measures(signals.bent_curves(name, share), rowing)[1]
-            square += _shift(changed, values) ** 2
-    lengths = float(np.max(signals.by_name["handle_x"].bias_se)) * np.sqrt(2.0)
-    if lengths > 0:
-        for name in ("forearm_px", "reach_px"):
-            body = replace(rowing.body, **{name: getattr(rowing.body, name) + lengths})
-            changed = read_measures(signals.curves, replace(rowing, body=body))[1]
-            square += _shift(changed, values) ** 2
-    return np.sqrt(square)
-
-
-def _shift(changed: FloatArray, values: FloatArray) -> FloatArray:
-    """Return the median change over the strokes [shape=(measures,)], 0 where nothing is told."""
-    change = changed - values
-    return np.array([np.nanmedian(c) if np.isfinite(c).any() else 0.0 for c in change.T])
 
 
 def _stages(curves: Curves, events: Events, body: Body) -> tuple[Stage, ...]:

@@ -8,7 +8,7 @@ defines the event.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -39,6 +39,19 @@ class Events:
     def count(self) -> int:
         """Number of strokes."""
         return len(self.catch_s)
+
+    def shifted(self, catch_late_s: float, release_late_s: float) -> Events:
+        """Return the same strokes with all catches and all releases later by so much, s."""
+        front = np.where(self.compression_s == self.catch_s, catch_late_s, 0.0)
+        next_front = np.where(self.next_compression_s == self.next_catch_s, catch_late_s, 0.0)
+        return replace(
+            self,
+            compression_s=self.compression_s + front,
+            next_compression_s=self.next_compression_s + next_front,
+            catch_s=self.catch_s + catch_late_s,
+            next_catch_s=self.next_catch_s + catch_late_s,
+            release_s=self.release_s + release_late_s,
+        )
 
 
 def read_events(curves: Curves, turns: Turns, strokes: IntArray, slides: BoolArray) -> Events:

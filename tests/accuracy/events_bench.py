@@ -20,8 +20,8 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from analysis.motion.motion import Motion
-from analysis.stroke.analyse import find_rowing
 from analysis.stroke.events import Events, read_events
+from analysis.stroke.reading import find_rowing
 from analysis.stroke.view import body_of
 from tests.made_motion import ORDERS, STAGES, MadeMotion, Technique, made_motion, planted
 

@@ -7,6 +7,7 @@ import pytest
 
 from analysis.stroke.analyse import analyse_strokes
 from analysis.stroke.strokes import Strokes
+from analysis.stroke.uncertainty import EVENT_BIAS_SE_S
 from tests.made_motion import NEUTRAL_RAW_DEG, MadeMotion, Technique, made_motion
 
 #: Read by the checks, one from each kind: times, angles at an instant, shares of a movement.
@@ -121,3 +122,15 @@ def test_the_same_clip_gives_the_same_errors():
     one, two = analyse_strokes(made.motion), analyse_strokes(made.motion)
     for name in one.measures:
         np.testing.assert_array_equal(one.measures[name].se, two.measures[name].se)
+
+
+def test_a_lasting_error_of_the_handle_is_one_of_its_turns_times_too():
+    sure = analyse_strokes(made_motion(Technique(), strokes=2).motion)
+    unsure = analyse_strokes(made_motion(Technique(), strokes=2, bias_px=1.0).motion)
+    assert sure.measures["drive_s"].bias_se == 0.0
+    # Two instants, each off by its own error; the next catch goes along with the catch.
+    assert unsure.measures["drive_s"].bias_se == pytest.approx(
+        np.sqrt(2) * EVENT_BIAS_SE_S, rel=0.1
+    )
+    assert unsure.measures["rate_spm"].bias_se < 0.02
+    assert unsure.measures["ratio"].bias_se > 0.03

@@ -1,0 +1,100 @@
+"""The whole strokes of a motion, and every measure read on its curves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analysis.checks import BoolArray, FloatArray, IntArray
+from analysis.motion.motion import Motion
+from analysis.stroke.events import Events, read_events
+from analysis.stroke.measures import MEASURES
+from analysis.stroke.progress import LEAST_SLIDE_SHARE, span_of
+from analysis.stroke.signals import Curves, Signals, signals_of
+from analysis.stroke.turns import Turns, find_turns, quickness_of_turns
+from analysis.stroke.view import Body, StrokeTimes, StrokeView
+from analysis.stroke.whole import whole_strokes
+
+
+@dataclass(frozen=True)
+class Rowing:
+    """What is found once, and read again on every changed copy of the curves.
+
+    Attributes
+    ----------
+    turns : Turns
+    strokes : array [shape=(N,)] of int
+        Turns that begin a whole stroke.
+    slides : array [shape=(N,)] of bool
+        Whether the seat moves in it.
+    body : Body
+    """
+
+    turns: Turns
+    strokes: IntArray
+    slides: BoolArray
+    body: Body
+
+
+def find_rowing(motion: Motion, body: Body) -> tuple[Signals, Rowing]:
+    """Return the signals, with windows fit for the clip's rhythm, and the whole strokes in them."""
+    signals = signals_of(motion)
+    handle = signals.only("handle_x").curves
+    turns = find_turns(handle.values["handle_x"], body.arm_px)
+    turn_s, quickness_s = quickness_of_turns(handle, turns)
+    if len(turn_s):
+        signals = signals.fitted_to(turn_s, quickness_s)
+    if len(turns.index):
+        turns = replace(turns, noise_px=signals.curve_noise("handle_x"))
+    strokes = whole_strokes(signals.curves, turns)
+    slides = np.array([
+        span_of(signals.curves.values["seat_x"][turns.index[k] : turns.index[k + 2]])
+        >= LEAST_SLIDE_SHARE * body.full_slide_px
+        for k in strokes
+    ], dtype=bool)  # fmt: skip
+    return signals, Rowing(turns, strokes, slides, body)
+
+
+def read_measures(
+    curves: Curves, rowing: Rowing, *, catch_late_s: float = 0.0, release_late_s: float = 0.0
+) -> tuple[Events, FloatArray, FloatArray]:
+    """Read every measure on one copy of the curves.
+
+    Parameters
+    ----------
+    curves : Curves
+    rowing : Rowing
+    catch_late_s, release_late_s : float
+        Shift all catches, all releases, by so much, s: to see what that would do.
+
+    Returns
+    -------
+    events : Events
+    values, moments : array [shape=(N, measures)]
+        In the order of ``MEASURES``; NaN where a measure cannot be told.
+    """
+    events = read_events(curves, rowing.turns, rowing.strokes, rowing.slides)
+    events = events.shifted(catch_late_s, release_late_s)
+    values = np.full((events.count, len(MEASURES)), np.nan)
+    moments = np.full_like(values, np.nan)
+    for k in range(events.count):
+        view = StrokeView(
+            curves,
+            StrokeTimes(
+                catch=float(events.catch_s[k]),
+                release=float(events.release_s[k]),
+                away=float(events.away_s[k]),
+                arrival=float(events.arrival_s[k]),
+                next_catch=float(events.next_catch_s[k]),
+                compression=float(events.compression_s[k]),
+                next_compression=float(events.next_compression_s[k]),
+            ),
+            float(events.travel_px[k]),
+            rowing.body,
+            bool(rowing.slides[k]),
+        )
+        for i, m in enumerate(MEASURES):
+            values[k, i], moments[k, i] = m.read(view)
+    moments[np.isnan(values)] = np.nan
+    return events, values, moments
