@@ -8,7 +8,11 @@ import typer
 
 from analysis.errors import SideonError
 from cli import exit_codes
+from cli.export_command import export
+from cli.forget_command import forget
+from cli.register_command import consent, note
 from cli.review_command import review
+from cli.squad_command import squad
 from cli.standard_command import standard
 
 app = typer.Typer(
@@ -19,6 +23,11 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.command("review")(review)
+app.command("squad")(squad)
+app.command("consent")(consent)
+app.command("note")(note)
+app.command("export")(export)
+app.command("forget")(forget)
 app.command("standard")(standard)
 
 

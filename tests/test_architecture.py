@@ -25,6 +25,7 @@ STAGES = (
     "output",
     "review",
     "batch",
+    "cluster",
     "squad",
 )
 #: Left of `clip` and yet needed by it: the facts that the pose stage hands on.

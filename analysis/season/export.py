@@ -87,6 +87,22 @@ def export_json(season: Season) -> str:
     return json.dumps(season_data(season), ensure_ascii=False, indent=1) + "\n"
 
 
+def write_json(season: Season, path: Path) -> None:
+    """Write the whole season as one JSON document, readable for its owner alone.
+
+    Raises
+    ------
+    SettingsError
+        When the file cannot be written.
+    """
+    try:
+        write_private(path, export_json(season).encode())
+    except OSError as error:
+        raise SettingsError(
+            f"The export cannot be written to {path} ({error.strerror}): name another --out."
+        ) from error
+
+
 def export_csv(season: Season, folder: Path) -> list[Path]:
     """Write the season as CSV files into `folder`, readable for their owner alone.
 

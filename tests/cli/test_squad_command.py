@@ -1,0 +1,161 @@
+"""The squad's commands as a coach types them."""
+
+import functools
+import json
+import sys
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+TESTS = Path(__file__).resolve().parents[1]
+sys.path[:0] = [str(TESTS / "season"), str(TESTS / "squad")]
+
+import fake_squad  # noqa: E402
+
+from analysis.errors import SettingsError  # noqa: E402
+from analysis.season.store import Season  # noqa: E402
+from analysis.squad import run as squad_run  # noqa: E402
+from cli import exit_codes  # noqa: E402
+from cli.main import app  # noqa: E402
+
+
+@pytest.fixture
+def clips(tmp_path, monkeypatch):
+    """A folder of a few clips, reviewed by a stand-in, in a directory of its own."""
+    monkeypatch.chdir(tmp_path)
+    faked = functools.partial(squad_run.run_squad, review=fake_squad.review)
+    monkeypatch.setattr(squad_run, "run_squad", faked)
+    folder = tmp_path / "clips"
+    fake_squad.film_squad(folder, 2, fake_squad.DAYS[:2])
+    return folder
+
+
+def sideon(*words, **more):
+    return CliRunner().invoke(app, [str(word) for word in words], **more)
+
+
+def test_a_session(clips):
+    result = sideon("squad", clips)
+    assert result.exit_code == exit_codes.ALL_DONE, result.output
+    assert "New athletes: rower00, rower01" in result.stderr
+    assert "4 to review, 0 done already" in result.stderr
+    assert result.stdout.strip().endswith(str(Path("season") / "index.html"))
+    assert "4 reviewed, 0" not in result.stdout
+    again = sideon("squad", clips)
+    assert "0 reviewed, 4 done already" in again.stdout
+
+
+@pytest.mark.parametrize("words", [(), ("--json",), ("--quiet",)])
+@pytest.mark.parametrize("case", ["whole", "failed", "unclear", "neither"])
+def test_exit_codes_and_outputs_agree(clips, words, case):
+    for path in clips.iterdir():
+        path.unlink()
+    fake_squad.film(clips, "ann", fake_squad.DAYS[0])
+    if case in ("failed", "neither"):
+        fake_squad.film(clips, "bo", fake_squad.DAYS[0], fails="Nobody rows here.")
+    if case in ("unclear", "neither"):
+        fake_squad.film(clips, "IMG", "0042")
+    result = sideon("squad", clips, "--workers", 1, *words)
+    assert result.exit_code == (exit_codes.ALL_DONE if case == "whole" else exit_codes.SOME_FAILED)
+    if "--json" in words:
+        document = json.loads(result.stdout)
+        assert document["reviewed"] == 1
+        assert [f["why"] for f in document["failed"]] == (
+            ["Nobody rows here."] if case in ("failed", "neither") else []
+        )
+        assert len(document["unclear"]) == (case in ("unclear", "neither"))
+    else:
+        assert ("Nobody rows here." in result.stderr) == (case in ("failed", "neither"))
+    assert ("whose clip is this?" in result.stderr) == (case in ("unclear", "neither"))
+    if words == ("--quiet",):
+        assert result.stdout == ""
+        if case == "whole":
+            assert result.stderr == ""
+
+
+def test_dry_run_begins_nothing(clips, tmp_path):
+    result = sideon("squad", clips, "--dry-run")
+    assert result.exit_code == exit_codes.ALL_DONE
+    assert "rower00: rower00_2026-01-12.mp4" in result.stderr
+    assert not (tmp_path / "season").exists()
+
+
+def test_a_new_sheet_is_written_and_never_over_another(clips):
+    result = sideon("squad", clips, "--new-sheet")
+    assert result.exit_code == exit_codes.ALL_DONE
+    sheet = clips / "session.csv"
+    assert str(sheet) in result.stdout
+    assert sheet.read_text(encoding="utf-8-sig").count("rower00") == 4
+    assert isinstance(sideon("squad", clips, "--new-sheet").exception, SettingsError)
+    assert sideon("squad", clips, "--sheet", sheet).exit_code == exit_codes.ALL_DONE
+
+
+def test_wrong_words_end_in_one_sentence(clips):
+    for words in (
+        ("squad", clips, "--date", "soon"),
+        ("squad", clips / "none"),
+        ("squad", clips, "--standard", "none"),
+        ("squad", clips, "--scheduler", "tcp://127.0.0.1:9"),
+        ("export", "--season", "none"),
+        ("forget", "ann", "--season", "none"),
+        ("note", "ann", "x", "--season", "none"),
+        ("forget", "ann"),
+        ("consent", "ann"),
+        ("consent", "ann", "soon", "--by", "x"),
+    ):
+        result = sideon(*words)
+        assert isinstance(result.exception, SettingsError), (words, result.output)
+        assert "\n" not in str(result.exception)
+
+
+def test_consent_and_notes_reach_the_pages(clips, tmp_path):
+    sideon("squad", clips)
+    assert sideon("consent", "rower00", "31.01.2026", "--by", "a parent").exit_code == 0
+    assert sideon("note", "rower00", "Sits tall.", "--date", "2026-02-01").exit_code == 0
+    page = (tmp_path / "season/athletes/rower00/index.html").read_text()
+    assert "Consent given on 31 January 2026 by a parent." in page
+    assert "Sits tall." in page
+    assert sideon("consent", "rower00", "--withdraw").exit_code == 0
+    page = (tmp_path / "season/athletes/rower00/index.html").read_text()
+    assert "No consent is noted" in page
+
+
+def test_export(clips, tmp_path):
+    sideon("squad", clips)
+    assert sideon("export").exit_code == 0
+    assert (tmp_path / "season_csv/strokes.csv").read_text(encoding="utf-8-sig").count("\n") == 25
+    said = sideon("export", "--format", "json")
+    assert len(json.loads(said.stdout)["clips"]) == 4
+    assert sideon("export", "--format", "json", "--out", "all.json").exit_code == 0
+    assert (tmp_path / "all.json").read_text() == said.stdout
+
+
+def test_forget_shows_asks_does_and_proves(clips, tmp_path):
+    sideon("squad", clips)
+    unasked = sideon("forget", "rower00")
+    assert isinstance(unasked.exception, SettingsError)
+    assert "say --yes" in str(unasked.exception)
+    assert "2 clips, 12 strokes, 0 notes" in unasked.stdout
+    assert "rower00_2026-01-12.mp4" in unasked.stdout
+    with Season(tmp_path / "season") as season:
+        assert "rower00" in season.athletes()
+    result = sideon("forget", "rower00", "--yes")
+    assert result.exit_code == exit_codes.ALL_DONE, result.output
+    assert "nothing is left" in result.stdout
+    left = [p for p in tmp_path.rglob("*") if p.is_file() and b"rower00" in p.read_bytes()]
+    assert left == []
+    assert [p.name for p in sorted(clips.iterdir())] == [
+        "rower01_2026-01-12.mp4",
+        "rower01_2026-02-09.mp4",
+    ]
+    assert "rower01" in (tmp_path / "season/index.html").read_text()
+
+
+def test_forget_says_where_something_is_left(clips, tmp_path):
+    sideon("squad", clips)
+    sideon("note", "rower01", "Copies rower00.")
+    result = sideon("forget", "rower00", "--yes", "--keep-clips")
+    assert result.exit_code == exit_codes.SOME_FAILED
+    assert "notes, text: Copies rower00." in result.stderr
+    assert len(list(clips.iterdir())) == 4
