@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ import typer
 from analysis.coaching.standard import load_standard
 from analysis.errors import ClipError
 from analysis.output.index import IndexEntry, entry_of
-from analysis.output.write import out_names, write_index, write_review
+from analysis.output.write import out_names, plain_errors, write_index, write_review
 from analysis.review import ReviewOptions, athlete_of, review_clip
 from cli.progress import clip_progress
 from cli.summary import summary_lines
@@ -44,6 +45,10 @@ def run(
     standards = [
         load_standard(standard_name, athlete=options.athlete or athlete_of(path)) for path in paths
     ]
+    with plain_errors(out):  # before the first frame is read, not after minutes of work
+        out.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=out):
+            pass
     entries: list[IndexEntry] = []
     reviewed: list[dict[str, Any]] = []
     failed: list[dict[str, str]] = []

@@ -67,12 +67,12 @@ class Stiffness:
     ankle: float = 0.05
     jerk: dict[str, float] = field(
         default_factory=lambda: {
-            "ankle": 6.0,
-            "knee": 25.0,
-            "hip": 18.0,
-            "shoulder": 25.0,
-            "elbow": 40.0,
-            "wrist": 40.0,
+            "ankle": 12.0,
+            "knee": 50.0,
+            "hip": 36.0,
+            "shoulder": 50.0,
+            "elbow": 80.0,
+            "wrist": 80.0,
         }
     )
     tail: float = 4.0

@@ -232,4 +232,4 @@ def plain_errors(out_dir: Path) -> Iterator[None]:
             sentence = f"The result could not be written ({reason}): try another folder. Folder:"
         with suppress(OSError):
             out_dir = out_dir.resolve()
-        raise SideonError(f"{sentence} {out_dir}") from error
+        raise SideonError(f"{sentence} {out_dir}.") from error

@@ -17,9 +17,9 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-sys.path.insert(0, str(Path(__file__).resolve().parent))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from truth import Truth, find_truth
+from rendered_truth import Truth, find_truth
 
 from analysis.errors import SideonError
 from analysis.motion import angles
@@ -156,6 +156,11 @@ def table(results: dict[str, Errors]) -> list[list[str]]:
     """Rows of the printed table; the first is the head."""
     rows = [["degrees", *results]]
 
+    def covers(name: str):
+        return lambda e: (
+            100 * np.mean(np.concatenate(e.covered[name])) if name in e.covered else np.nan
+        )
+
     def row(label: str, value) -> None:
         cells = [value(errors) for errors in results.values()]
         rows.append([label, *("–" if np.isnan(c) else f"{c:.1f}" for c in cells)])
@@ -178,12 +183,7 @@ def table(results: dict[str, Errors]) -> list[list[str]]:
         )
     for name in ANGLES:
         label = name.removesuffix("_deg").replace("_", " ")
-        row(
-            f"{label}, 95 % interval covers, %",
-            lambda e, n=name: (
-                100 * np.mean(np.concatenate(e.covered[n])) if n in e.covered else np.nan
-            ),
-        )
+        row(f"{label}, 95 % interval covers, %", covers(name))
     return rows
 
 
@@ -200,8 +200,8 @@ def event_lines(errors: Errors) -> list[str]:
         off = 1000 * np.abs(errors.event_s.get(kind, []))
         if len(off):
             lines.append(
-                f"{kind}: median {np.median(off):.0f} ms, 95 % within {np.percentile(off, 95):.0f} ms,"
-                f" {len(off)} found, {errors.missed.get(kind, 0)} missed,"
+                f"{kind}: median {np.median(off):.0f} ms,"
+                f" 95 % within {np.percentile(off, 95):.0f} ms, {len(off)} found, {errors.missed.get(kind, 0)} missed,"
                 f" {errors.invented.get(kind, 0)} invented"
             )
     return lines

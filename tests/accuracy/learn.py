@@ -16,10 +16,11 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from angles_bench import pose_of
-from truth import Truth, find_truth
+from rendered_truth import Truth, find_truth
 
 from analysis.errors import SideonError
 from analysis.motion import learned, reconstruct
