@@ -201,8 +201,8 @@ def event_lines(errors: Errors) -> list[str]:
         if len(off):
             lines.append(
                 f"{kind}: median {np.median(off):.0f} ms,"
-                f" 95 % within {np.percentile(off, 95):.0f} ms, {len(off)} found, {errors.missed.get(kind, 0)} missed,"
-                f" {errors.invented.get(kind, 0)} invented"
+                f" 95 % within {np.percentile(off, 95):.0f} ms, {len(off)} found,"
+                f" {errors.missed.get(kind, 0)} missed, {errors.invented.get(kind, 0)} invented"
             )
     return lines
 
