@@ -93,8 +93,9 @@ class Outcome:
     """What became of a job.
 
     ``failed``: the clip cannot be reviewed, and another try would say the same. ``crashed``:
-    something else went wrong (a full disk, a fault of ours); another try may do better. ``elsewhere``: another run is at work on it. `why`
-    is a plain sentence unless ``done``; `gathered` is what the job's ``gather`` gave.
+    something else went wrong (a full disk, a fault of ours); another try may do better.
+    ``elsewhere``: another run is at work on it. `why` is a plain sentence unless ``done``;
+    `gathered` is what the job's ``gather`` gave.
     """
 
     job: Job

@@ -38,7 +38,7 @@ def reviewed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess
 
 
 def test_the_others_are_reviewed_when_some_clips_are_bad(reviewed) -> None:
-    out, done = reviewed
+    _, done = reviewed
     assert done.returncode == 1
     document = json.loads(done.stdout)
     assert [r["clip"]["file"] for r in document["reviewed"]] == ["mira_2026-05-09_sound.mp4"]
