@@ -16,6 +16,7 @@ from analysis import __version__
 from analysis.coaching.assess import assess
 from analysis.coaching.standard import Standard
 from analysis.errors import SettingsError
+from analysis.filming import filming_quality
 from analysis.motion.motion import Setting
 from analysis.motion.reconstruct import reconstruct_motion
 from analysis.pose.estimate import estimate_pose
@@ -117,6 +118,7 @@ def review_clip(
         motion=motion,
         strokes=strokes,
         findings=findings,
+        quality=filming_quality(pose, motion, strokes.count),
         versions=versions(standard) | dict(pose.models),
         date=chosen.date or date_of(path),
         note=chosen.note,

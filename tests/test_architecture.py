@@ -21,6 +21,7 @@ STAGES = (
     "stroke",
     "coaching",
     "result",
+    "filming",
     "season",
     "output",
     "review",

@@ -1,0 +1,85 @@
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from made_motion import Technique, made_motion
+
+from analysis.filming import filming_quality
+from analysis.motion.motion import Motion
+from analysis.pose.track import OUTLINE_POINTS, ClipFacts, LandmarkTrack, PoseTrack
+from analysis.result import QualityPoint
+
+
+@pytest.fixture(scope="module")
+def motion() -> Motion:
+    made = made_motion(Technique()).motion
+    scale = 150.0 / made.segments_px["trunk"]
+    segments = {name: px * scale for name, px in made.segments_px.items()}
+    return replace(made, segments_px=segments, yaw_deg=2.0, tilt_se_deg=0.4)
+
+
+def pose(frames: int = 20, fps: float = 30.0, **changes) -> PoseTrack:
+    """A well filmed clip, unless changed."""
+    facts = ClipFacts("a.mp4", "0", frames, fps, 960, 540, frames / fps)
+    track = LandmarkTrack("thunder", ("left_hip",), np.zeros((frames, 1, 2)), np.ones((frames, 1)))
+    turn = np.linspace(0, 2 * np.pi, OUTLINE_POINTS, endpoint=False)
+    outline = np.array([480.0, 270.0]) + 200 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    values = {
+        "clip": facts,
+        "t_s": np.arange(frames) / fps,
+        "landmarks": {"thunder": track},
+        "outline_px": np.tile(outline, (frames, 1, 1)),
+        "facing": "right",
+        "people_seen": 1,
+        "identity_uncertain": np.zeros(frames, dtype=bool),
+        "camera_shift_px": np.zeros((frames, 2)),
+        "light": 120.0,
+    }
+    return PoseTrack(**(values | changes))
+
+
+def found(key: str, pose: PoseTrack, motion: Motion, strokes: int = 8) -> QualityPoint:
+    return next(p for p in filming_quality(pose, motion, strokes) if p.key == key)
+
+
+def test_a_well_filmed_clip_has_nothing_to_say(motion: Motion) -> None:
+    points = filming_quality(pose(), motion, 8)
+    assert {point.level for point in points} == {"good"}
+    assert not any(point.costs or point.remedy for point in points)
+
+
+def test_oblique_view_says_what_a_45_degree_line_reads(motion: Motion) -> None:
+    point = found("side_on", pose(), replace(motion, yaw_deg=20.0))
+    # 45° from horizontal reads 46.78° at a yaw of 20° (tan θ′ = tan θ / cos ψ, exact derivation).
+    assert point.level == "poor"
+    assert "reads 47°" in point.costs
+
+
+def test_unknown_yaw_is_not_held_against_the_clip(motion: Motion) -> None:
+    assert found("side_on", pose(), replace(motion, yaw_deg=math.nan)).level == "good"
+
+
+@pytest.mark.parametrize(
+    ("key", "pose_changes", "motion_changes", "strokes"),
+    [
+        ("level", {}, {"tilt_se_deg": 2.0}, 8),
+        ("in_frame", {"outline_px": np.zeros((20, OUTLINE_POINTS, 2))}, {}, 8),
+        ("light", {"light": 20.0}, {}, 8),
+        ("alone", {"identity_uncertain": np.ones(20, dtype=bool)}, {}, 8),
+        ("strokes", {}, {}, 2),
+    ],
+)
+def test_each_failing_says_what_it_costs_and_how_to_film_better(
+    motion: Motion, key: str, pose_changes: dict, motion_changes: dict, strokes: int
+) -> None:
+    point = found(key, pose(**pose_changes), replace(motion, **motion_changes), strokes)
+    assert point.level != "good"
+    assert point.costs.endswith(".") and point.remedy.endswith(".")
+
+
+def test_small_athlete_and_few_pictures(motion: Motion) -> None:
+    small = replace(motion, segments_px=motion.segments_px | {"trunk": 40.0})
+    # √2 / 40 rad = 2.0° (exact for small errors).
+    assert "one pixel is 2.0°" in found("size", pose(), small).costs
+    assert found("frame_rate", pose(fps=8.0), motion).level == "poor"
