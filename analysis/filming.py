@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,6 +16,8 @@ MOST_YAW_DEG = 15.0
 #: A trunk shorter than this in the picture is measured too coarsely, px: at 1 px of error at both
 #: ends an angle is off by √2/L rad, 1.4° at 60 px (exact for small errors).
 FAIR_TRUNK_PX, POOR_TRUNK_PX = 90.0, 60.0
+#: Below this, or further off square than that, no angle is told at all.
+LEAST_TRUNK_PX, MOST_YAW_AT_ALL_DEG = 45.0, 22.0
 #: Fewer frames a second leave an event to chance: 25 a second are 40 ms apart.
 LEAST_FPS = 20.0
 #: Mean brightness of a picture (0…255) in which limbs still stand out.
@@ -50,6 +53,28 @@ def filming_quality(pose: PoseTrack, motion: Motion, strokes: int) -> tuple[Qual
         _light(pose),
         _one_person(pose),
         _strokes(strokes),
+    )
+
+
+def what_can_be_told(motion: Motion) -> Motion:
+    """Take out angles that the filming does not allow; timing and travel stay.
+
+    An athlete smaller than ``LEAST_TRUNK_PX`` or seen more than ``MOST_YAW_AT_ALL_DEG`` off square
+    keeps strokes, rate and rhythm, and loses every angle (NaN): the clip is not refused, the
+    measures are.
+    """
+    small = motion.segments_px["trunk"] < LEAST_TRUNK_PX
+    oblique = math.isfinite(motion.yaw_deg) and abs(motion.yaw_deg) > MOST_YAW_AT_ALL_DEG
+    if not (small or oblique):
+        return motion
+    nothing = np.full_like(motion.angles_deg, np.nan)
+    reason = "The athlete is too small in the picture" if small else "The view is too oblique"
+    return replace(
+        motion,
+        angles_deg=nothing,
+        angle_se_deg=nothing,
+        angle_bias_se_deg=nothing,
+        notes=(*motion.notes, f"{reason} for angles; strokes and rhythm are told."),
     )
 
 

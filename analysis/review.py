@@ -16,7 +16,7 @@ from analysis import __version__
 from analysis.coaching.assess import assess
 from analysis.coaching.standard import Standard
 from analysis.errors import SettingsError
-from analysis.filming import filming_quality
+from analysis.filming import filming_quality, what_can_be_told
 from analysis.motion.motion import Setting
 from analysis.motion.reconstruct import reconstruct_motion
 from analysis.pose.estimate import estimate_pose
@@ -100,7 +100,7 @@ def review_clip(
         to_s=chosen.to_s,
         progress=lambda share: tell(share * _POSE_DONE),
     )
-    motion = reconstruct_motion(pose, setting=chosen.setting)
+    motion = what_can_be_told(reconstruct_motion(pose, setting=chosen.setting))
     strokes = analyse_strokes(
         motion,
         stage=chosen.stage,

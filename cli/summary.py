@@ -65,4 +65,4 @@ def _order(strokes: Strokes) -> str:
         return "cannot tell"
     text = " → ".join(f"{name} ({at:.0f} %)" for at, name in known)
     silent = [name for name, at in told if math.isnan(at)]
-    return f"{text} of the drive" + (f"; {' and '.join(silent)} hardly move" if silent else "")
+    return f"{text} of the drive" + (f"; {' and '.join(silent)} cannot be told" if silent else "")

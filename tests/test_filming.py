@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from made_motion import Technique, made_motion
 
-from analysis.filming import filming_quality
+from analysis.filming import filming_quality, what_can_be_told
 from analysis.motion.motion import Motion
 from analysis.pose.track import OUTLINE_POINTS, ClipFacts, LandmarkTrack, PoseTrack
 from analysis.result import QualityPoint
@@ -83,3 +83,13 @@ def test_small_athlete_and_few_pictures(motion: Motion) -> None:
     # √2 / 40 rad = 2.0° (exact for small errors).
     assert "one pixel is 2.0°" in found("size", pose(), small).costs
     assert found("frame_rate", pose(fps=8.0), motion).level == "poor"
+
+
+def test_angles_of_a_tiny_or_oblique_athlete_are_not_told(motion: Motion) -> None:
+    tiny = replace(motion, segments_px=motion.segments_px | {"trunk": 30.0})
+    for badly in (tiny, replace(motion, yaw_deg=-30.0)):
+        told = what_can_be_told(badly)
+        assert np.isnan(told.angles_deg).all()
+        assert np.array_equal(told.place_px, badly.place_px)
+        assert told.notes
+    assert what_can_be_told(motion) is motion

@@ -134,5 +134,7 @@ def _place(
 def _first_text(lead: Finding | None, findings: tuple[Finding, ...]) -> str:
     if lead is not None:
         return lead.athlete_text
-    told = any(f.level in ("watch", "steady") for f in findings)
-    return words.NOTHING_FIRST if told else words.NOTHING_TOLD
+    judged = [f for f in findings if f.level != "not applicable"]
+    told = sum(f.level in ("watch", "steady") for f in judged)
+    # Praise for a stroke of which little was seen would be an invention.
+    return words.NOTHING_FIRST if 2 * told >= len(judged) > 0 else words.NOTHING_TOLD

@@ -3,6 +3,7 @@ import math
 import numpy as np
 import pytest
 
+from analysis.coaching import words
 from analysis.coaching.assess import assess
 from analysis.coaching.standard import load_standard
 from analysis.stroke.strokes import STAGES
@@ -222,3 +223,14 @@ def test_the_version_tells_limits_apart():
     novice, trained = assess(made_strokes(), NOVICE), assess(made_strokes(), TRAINED)
     assert NOVICE.digest in novice.standard_version
     assert novice.standard_version != trained.standard_version
+
+
+def test_no_praise_where_most_could_not_be_told():
+    everything = assess(made_strokes(), NOVICE)
+    assert everything.first_text == words.NOTHING_FIRST
+    angles = tuple(
+        name
+        for name in made_strokes().measures
+        if name.endswith("_deg") or name.startswith(("body", "arms", "legs", "handle"))
+    )
+    assert assess(made_strokes(without=angles), NOVICE).first_text == words.NOTHING_TOLD
