@@ -152,6 +152,18 @@ def plant(technique: Technique, limit: Limit, side: str, steps: float) -> Techni
     return tuned(technique, parameter, limit.measure, value, within)
 
 
+def plant_somewhere(
+    technique: Technique, limit: Limit, track: Track, standard: Standard, rng: np.random.Generator
+) -> Technique:
+    """Plant into `technique`; where no parameter reaches the value, into the next sound draw."""
+    for _ in range(20):
+        try:
+            return plant(technique, limit, track.side, track.steps)
+        except ValueError:  # no root: this technique cannot be made to show the fault
+            technique = sound_technique(standard, rng)
+    raise RuntimeError(f"{limit.measure} cannot be planted at {track.steps} steps in 20 draws")
+
+
 def varied(technique: Technique, strokes: int, rng: np.random.Generator) -> list[Technique]:
     """Return `strokes` techniques that vary as an athlete does, the rate apart."""
     out = []
@@ -199,7 +211,7 @@ def review(track: Track) -> Outcome:
     planted_check = ""
     if track.measure:
         limit = standard.at("full_slide", "erg")[track.measure]
-        technique = plant(technique, limit, track.side, track.steps)
+        technique = plant_somewhere(technique, limit, track, standard, rng)
         planted_check = limit.check
     made = film(technique, rng, track.seed)
     # The athlete's own neutral back is not known: it differs from the number in the standard.
