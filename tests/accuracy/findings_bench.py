@@ -1,6 +1,6 @@
 """Planted against found faults: how sure findings are, on made motion with realistic noise.
 
-    python -m tests.accuracy.findings_bench [--tracks 10] [--sound 100] [--processes 2]
+    python tests/accuracy/findings_bench.py [--tracks 10] [--sound 100] [--processes 2]
 
 For every limit of a standard, faults are planted at limit + 1½ steps into sound but varied
 techniques; beside them stand techniques half a step inside that limit, and sound techniques drawn
@@ -21,8 +21,11 @@ import sys
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from analysis.coaching.assess import assess
 from analysis.coaching.standard import Limit, Standard, load_standard

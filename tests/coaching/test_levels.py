@@ -64,6 +64,16 @@ def test_one_badly_seen_stroke_hardly_widens_u():
     )
 
 
+def test_strokes_that_scatter_are_believed_over_a_small_error():
+    values = np.array([5.0, 15.0, 10.0, 12.0, 8.0])
+    # D: variance 58 / 4 = 14.5, and π/2 for the median.
+    u = median_u(values, np.full(5, 0.1), 0.0)
+    assert u == pytest.approx(1.96 * math.sqrt(math.pi / 2 * 14.5 / 5))
+    assert median_u(values, np.full(5, 9.0), 0.0) == pytest.approx(
+        1.96 * math.sqrt(math.pi / 2 * 81 / 5)
+    )
+
+
 def test_u_is_missing_when_no_stroke_has_an_error():
     assert math.isnan(median_u(np.zeros(3), np.full(3, NAN), 1.0))
     assert judge(limit(), column([30, 30], se=NAN), 22.0).reason == "no error"
