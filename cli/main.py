@@ -8,6 +8,7 @@ import typer
 
 from analysis.errors import SideonError
 from cli import exit_codes
+from cli.compare_command import compare
 from cli.export_command import export
 from cli.forget_command import forget
 from cli.register_command import consent, note
@@ -24,6 +25,7 @@ app = typer.Typer(
 )
 app.command("review")(review)
 app.command("squad")(squad)
+app.command("compare")(compare)
 app.command("consent")(consent)
 app.command("note")(note)
 app.command("export")(export)

@@ -6,18 +6,21 @@ What is assumed
 ---------------
 A clip's mean differs from the athlete's true value by a random part and a systematic part.
 
-- The random part is the strokes' own spread over √n and the frames' noise. Where the season holds
-  repeats (several clips of an athlete on one day), the SEM measured from them takes its place if
-  it is larger: it also holds how much the athlete differs from one piece to the next.
+- The random part is the strokes' own spread over √n and the frames' noise, and how much one piece
+  of rowing differs from the next. Where the season holds repeats (several clips of an athlete on
+  one day), the SEM measured from them says so. Else pieces are taken to differ by ``PIECE_SHARE``
+  of what strokes do: nobody has measured that for this athlete, and without it every second piece
+  would look like a change.
 - The systematic part (landmark models, camera) does not shrink with more strokes. Of two clips of
   the same athlete on the same kind of seat seen from the same side, the share ``SHARED_BIAS`` of
   it is taken to be common and so to cancel in the difference; of clips filmed from different
   sides or on different seats, none.
 
 The smallest change that can be told is MDC95 = 1.96 · √2 · SEM (Weir 2005) with SEM² the mean of
-the two clips' variances. The 95 % interval of the change uses Student's t in place of 1.96 (degrees
-of freedom after Welch and Satterthwaite), since a handful of strokes knows its own spread badly;
-a change is told only when that interval leaves zero out, which implies that it is beyond MDC95.
+the two clips' variances. The 95 % interval of the change uses Student's t in place of 1.96, since a
+handful of strokes knows its own spread badly: with the degrees of freedom of the random part (Welch
+and Satterthwaite), which is a little wider than need be when the systematic part is large. A change
+is told only when that interval leaves zero out, which implies that it is beyond MDC95.
 """
 
 from __future__ import annotations
@@ -35,6 +38,9 @@ from analysis.stroke.strokes import MeasureColumn
 
 #: Correlation of the systematic errors of two clips of one athlete filmed alike.
 SHARED_BIAS = 0.5
+
+#: Standard deviation between pieces ÷ that between strokes, where no repeats tell.
+PIECE_SHARE = 0.5
 
 #: A measured SEM is used from so many degrees of freedom on.
 LEAST_DF = 8
@@ -65,6 +71,8 @@ class Summary:
         Standard error of the mean, the systematic part included.
     bias_se : float
         The systematic part of it.
+    clips : int
+        Clips that it was taken from.
     """
 
     mean: float
@@ -72,6 +80,7 @@ class Summary:
     n: int
     se: float
     bias_se: float
+    clips: int = 1
 
     @property
     def random_se(self) -> float:
@@ -96,7 +105,7 @@ class Change:
         that it can tell.
     verdict : str
     sem_measured : bool
-        True when the season's repeats gave the random part.
+        True when the season's repeats told how much pieces differ.
     """
 
     before: Summary
@@ -164,6 +173,7 @@ def pool(clips: Sequence[Summary]) -> Summary:
         n=n,
         se=math.sqrt(max(by_strokes, by_clips) + bias**2),
         bias_se=bias,
+        clips=k,
     )
 
 
@@ -198,17 +208,17 @@ def compare(
     if alike:
         bias -= 2 * SHARED_BIAS * after.bias_se * before.bias_se
     own = before.random_se**2 + after.random_se**2
-    random, df = own, _freedom(before, after)
-    measured = repeats is not None and repeats.df >= LEAST_DF and 2 * repeats.sem**2 > own
+    random, df = own + _pieces(before) + _pieces(after), _freedom(before, after)
+    measured = repeats is not None and repeats.df >= LEAST_DF
     if measured and repeats is not None:
-        random, df = 2 * repeats.sem**2, float(repeats.df)
+        random = own
+        if 2 * repeats.sem**2 > own:
+            random, df = 2 * repeats.sem**2, float(repeats.df)
     variance = random + bias
     if min(before.n, after.n) < 2 or not math.isfinite(change) or not variance > 0:
         nan = math.nan
         return Change(before, after, change, nan, nan, nan, nan, "cannot tell")
-    # The systematic part is taken as known: it adds to the variance but not to its doubt.
-    freedom = df * (variance / random) ** 2 if random > 0 else math.inf
-    half = _quantile(freedom) * math.sqrt(variance)
+    half = _quantile(df) * math.sqrt(variance)
     sem = math.sqrt(variance / 2)
     return Change(
         before=before,
@@ -221,6 +231,11 @@ def compare(
         verdict=_verdict(before.mean, after.mean, low, high, half, mdc95(sem)),
         sem_measured=measured,
     )
+
+
+def _pieces(side: Summary) -> float:
+    """Variance of a side's mean from how pieces differ, as far as it has to be taken on trust."""
+    return (PIECE_SHARE * side.sd) ** 2 / side.clips if side.n > 1 else 0.0
 
 
 def _freedom(before: Summary, after: Summary) -> float:

@@ -159,3 +159,34 @@ def test_forget_says_where_something_is_left(clips, tmp_path):
     assert result.exit_code == exit_codes.SOME_FAILED
     assert "notes, text: Copies rower00." in result.stderr
     assert len(list(clips.iterdir())) == 4
+
+
+def test_compare_two_days(clips, tmp_path):
+    fake_squad.film(clips, "rower00", "2026-03-09", seed=9, layback_deg=12.0)
+    sideon("squad", clips)
+    result = sideon("compare", "2026-01-12", "2026-03-09", "--athlete", "rower00")
+    assert result.exit_code == exit_codes.ALL_DONE, result.output
+    assert "12 January 2026  →  9 March 2026: Changed for the better" in result.stdout
+    line = next(line for line in result.stdout.splitlines() if line.startswith("Layback"))
+    assert "26°" in line and "changed for the better" in line
+    assert "by chance" in result.stdout
+    # The stand-in wrote no measurements, so that there is nothing to draw from.
+    assert "No clip of both strokes" in result.stderr
+    page = tmp_path / result.stdout.strip().splitlines()[-1].removeprefix("page: ")
+    assert "Changed for the better" in page.read_text()
+    athlete = (tmp_path / "season/athletes/rower00/index.html").read_text()
+    assert f"{page.parent.name}/index.html" in athlete
+
+
+def test_compare_two_clips_as_json(clips):
+    sideon("squad", clips)
+    names = [clips / f"rower01_{day}.mp4" for day in fake_squad.DAYS[:2]]
+    result = sideon("compare", *names, "--json", "--no-clip")
+    assert result.exit_code == exit_codes.ALL_DONE, result.output
+    document = json.loads(result.stdout)
+    layback = next(m for m in document["measures"] if m["measure"] == "layback_deg")
+    assert layback["verdict"] == "no change"
+    assert layback["interval"][0] < layback["change"] < layback["interval"][1]
+    assert layback["mdc95"] == pytest.approx(1.96 * 2**0.5 * layback["sem"])
+    wrong = sideon("compare", names[0], names[0])
+    assert isinstance(wrong.exception, SettingsError)

@@ -7,22 +7,29 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.coaching.change import SHARED_BIAS, Summary, compare, pool
+from analysis.coaching.change import PIECE_SHARE, SHARED_BIAS, Summary, compare, pool
 from analysis.coaching.repeatability import PooledSem
 
 
-def summary(mean, *, sd=1.0, n=400, bias=0.0):
+def summary(mean, *, sd=0.2, n=400, bias=0.0):
     return Summary(mean, sd, n, math.sqrt(sd**2 / n + bias**2), bias)
 
 
 def test_interval_of_two_means_by_hand():
     # Two samples, equal spread and size: pooled t interval, df = 2 (n − 1) = 18, t = 2.1009
-    # (t table, 97.5 %); se = √(2²/10 + 2²/10) = 0.8944.
-    found = compare(summary(10, sd=2, n=10), summary(13, sd=2, n=10))
+    # (t table, 97.5 %); se = √(2²/10 + 2²/10) = 0.8944. Repeats that agree wholly leave just that.
+    found = compare(summary(10, sd=2, n=10), summary(13, sd=2, n=10), repeats=PooledSem(0.0, 100))
     assert found.change == pytest.approx(3.0)
     assert found.high - 3.0 == pytest.approx(2.1009 * 0.8944, abs=1e-3)
     assert found.mdc95 == pytest.approx(1.96 * 0.8944, abs=1e-3)
     assert found.sem == pytest.approx(2 / math.sqrt(10))
+
+
+def test_pieces_are_taken_to_differ_when_no_repeats_tell():
+    # Derivation: var = 2 · sd² (1/n + PIECE_SHARE²), halved for the SEM of one side.
+    found = compare(summary(10, sd=2, n=10), summary(13, sd=2, n=10))
+    assert found.sem == pytest.approx(2 * math.sqrt(1 / 10 + PIECE_SHARE**2))
+    assert not found.sem_measured
 
 
 def test_part_of_the_bias_cancels_when_filmed_alike():
@@ -43,7 +50,7 @@ def test_part_of_the_bias_cancels_when_filmed_alike():
         (0, 5, "better"),  # from below
         (5, 0, "worse"),
         (12, 18, "changed"),  # inside to inside
-        (25, 24.95, "no change"),
+        (25, 24.9, "no change"),
         (26, 9, "better"),  # past one limit, then a little beyond the other: 6 over, 1 under
         (21, 9.01, "changed"),  # 1 over, 0.99 under: that is no nearer
         (21, 4, "worse"),
@@ -81,7 +88,7 @@ def test_cannot_tell(spoilt):
 
 def test_measured_repeats_replace_a_smaller_spread():
     before, after = summary(10, sd=1, n=100), summary(11, sd=1, n=100)
-    assert compare(before, after).verdict != "no change"
+    assert compare(before, after, repeats=PooledSem(0.01, 20)).verdict != "no change"
     found = compare(before, after, repeats=PooledSem(1.0, 20))
     assert found.sem_measured
     assert found.sem == pytest.approx(1.0)
@@ -89,11 +96,9 @@ def test_measured_repeats_replace_a_smaller_spread():
     assert found.verdict == "no change"
 
 
-def test_too_few_repeats_or_smaller_ones_are_not_used():
+def test_too_few_repeats_are_not_used():
     before, after = summary(10, sd=5, n=5), summary(11, sd=5, n=5)
-    plain = compare(before, after)
-    assert compare(before, after, repeats=PooledSem(9.0, 3)) == plain
-    assert compare(before, after, repeats=PooledSem(0.1, 50)) == plain
+    assert compare(before, after, repeats=PooledSem(9.0, 3)) == compare(before, after)
 
 
 def test_pool_of_two_clips_by_hand():
@@ -136,7 +141,8 @@ def test_planted_changes_are_told_or_left(times, least, most):
     """From 8 strokes a clip: an athlete with no change is told one in at most 5 % of pairs."""
     rng = np.random.default_rng(20)
     sd, n, bias, pairs = 3.0, 8, 1.5, 4000
-    sem = math.sqrt(sd**2 / n + bias**2 * (1 - SHARED_BIAS))
+    piece = PIECE_SHARE * sd
+    sem = math.sqrt(sd**2 / n + piece**2 + bias**2 * (1 - SHARED_BIAS))
     planted = times * 1.96 * math.sqrt(2) * sem
     told = 0
     for _ in range(pairs):
@@ -144,6 +150,7 @@ def test_planted_changes_are_told_or_left(times, least, most):
         sides = []
         for true in (0.0, planted):
             own = rng.normal(0, bias * math.sqrt(1 - SHARED_BIAS))
+            own += rng.normal(0, piece)
             strokes = true + shared + own + rng.normal(0, sd, n)
             spread = float(strokes.std(ddof=1))
             sides.append(summary(float(strokes.mean()), sd=spread, n=n, bias=bias))

@@ -82,7 +82,7 @@ def athlete_page(season: Season, athlete: Athlete) -> AthletePage:
     rows = tuple(_clip_row(season, clip) for clip in reversed(clips))
     stilled = [row for row in rows if row.has_stills]
     return AthletePage(
-        name=athlete.name,
+        name=words.name(athlete.name),
         consent=(
             f"Consent given on {date_words(athlete.consent_date)} by {athlete.consent_by}."
             if athlete.consented

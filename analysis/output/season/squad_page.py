@@ -72,12 +72,13 @@ def squad_page(season: Season) -> SquadPage:
     rows = tuple(
         _row(season, a, current[a.name], by_athlete.get(a.name, []), days) for a in register
     )
+    clip_of = {row.name: current[a.name] for row, a in zip(rows, register, strict=True)}
     last_day = days[-1] if days else ""
     return SquadPage(
         filmed=date_words(last_day),
         sessions=len(days),
         rows=rows,
-        groups=_groups(rows, current),
+        groups=_groups(rows, clip_of),
         ready=_ready(rows),
         missing=tuple((r.name, _since(r)) for r in rows if r.missed >= MISSED or not r.filmed),
         failed=tuple(
@@ -100,9 +101,9 @@ def _row(
     folder = f"athletes/{folder_name(athlete.name)}"
     if clip is None:
         problem = clips[-1].error if clips else ""
-        return SquadRow(athlete.name, folder, athlete.consented, problem=problem)
+        return SquadRow(words.name(athlete.name), folder, athlete.consented, problem=problem)
     return SquadRow(
-        name=athlete.name,
+        name=words.name(athlete.name),
         folder=folder,
         consented=athlete.consented,
         filmed=date_words(clip.date),

@@ -46,7 +46,7 @@ def write_page(path: Path, template: str, content: Mapping[str, Any]) -> Path:
     # Two runs may write the same page at once: each has a part of its own.
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     with plain_errors(path.parent):
-        _private_folders(path.parent)
+        private_folders(path.parent)
         try:
             with os.fdopen(
                 os.open(part, os.O_CREAT | os.O_WRONLY | os.O_TRUNC, 0o600), "w", encoding="utf-8"
@@ -59,8 +59,8 @@ def write_page(path: Path, template: str, content: Mapping[str, Any]) -> Path:
     return path
 
 
-def _private_folders(folder: Path) -> None:
+def private_folders(folder: Path) -> None:
     """Make a folder and those above it, for their owner alone."""
     if not folder.exists():
-        _private_folders(folder.parent)
+        private_folders(folder.parent)
         folder.mkdir(mode=0o700, exist_ok=True)
