@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+from pathlib import Path
 
 import pytest
 
@@ -46,3 +47,16 @@ def test_thread_and_child_die_too() -> None:
         "print(subprocess.run([sys.executable, '-c', 'import socket; socket.socket()']).returncode)"
     )
     assert run_without_internet(child).stdout.strip() == str(-signal.SIGSYS)
+
+
+def test_a_whole_review_opens_no_internet_socket(tmp_path: Path) -> None:
+    """Decoding, both landmark models, drawing and pages, through the command line."""
+    clip = Path(__file__).resolve().parents[1] / "sample_clips" / "mira_2026-05-09_sound.mp4"
+    words = ["sideon", "review", str(clip), "--out", str(tmp_path), "--to", "7"]
+    done = run_without_internet(
+        f"import sys\nsys.argv = {words!r}\nfrom cli.main import main\nmain()"
+    )
+    assert done.returncode == 0, done.stderr
+    folder = tmp_path / clip.stem
+    assert (folder / "annotated.mp4").stat().st_size > 0
+    assert (folder / "report.html").stat().st_size > 0
