@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -226,7 +227,7 @@ def open_database(folder: Path, *, create: bool = True) -> sqlite3.Connection:
 
 def _make_private(folder: Path, path: Path) -> None:
     if not folder.exists():
-        folder.mkdir(mode=0o700, parents=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)  # another run may just have
     try:
         # SQLite gives its journal files the permissions of the database itself.
         os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
@@ -237,7 +238,7 @@ def _make_private(folder: Path, path: Path) -> None:
 
 
 def _set_up(database: sqlite3.Connection) -> None:
-    database.execute("PRAGMA journal_mode = WAL")
+    _use_wal(database)
     database.execute("PRAGMA synchronous = FULL")
     database.execute("PRAGMA foreign_keys = ON")
     # What is deleted is overwritten at once: an athlete who is forgotten leaves no bytes behind.
@@ -245,9 +246,25 @@ def _set_up(database: sqlite3.Connection) -> None:
     database.execute("PRAGMA temp_store = MEMORY")
 
 
+def _use_wal(database: sqlite3.Connection) -> None:
+    """Switch to WAL; SQLite's own busy time-out does not wait for this switch, so we do."""
+    give_up_at = time.monotonic() + BUSY_S
+    while True:
+        try:
+            database.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() > give_up_at:
+                raise
+            time.sleep(0.01)
+
+
 def _refuse_strangers(database: sqlite3.Connection, path: Path) -> None:
+    # In one snapshot: another run may be making the tables at this very moment.
+    database.execute("BEGIN")
     found = database.execute("PRAGMA application_id").fetchone()[0]
     tables = database.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    database.execute("COMMIT")
     if found != APPLICATION_ID and (found or tables):
         raise SettingsError(f"{path} is some other program's file: choose another season folder.")
     version = version_of(database)

@@ -5,7 +5,9 @@ import shutil
 import signal
 import subprocess
 import sys
+import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import made_season as made
@@ -224,3 +226,19 @@ def test_folder_names_keep_athletes_apart():
 
 def test_clip_folder_name():
     assert clip_folder_name("2026-01-12", "IMG 01.MOV", "ab" * 32) == "2026-01-12_img-01_abababab"
+
+
+def test_a_new_season_can_be_opened_by_many_at_once(tmp_path):
+    """Whoever comes while another makes the file waits for it, and is not sent away."""
+    for number in range(25):
+        folder = tmp_path / f"season{number}"
+        start = threading.Barrier(6)
+
+        def open_it(folder=folder, start=start):
+            start.wait()
+            with Season(folder) as season:
+                return season.check()
+
+        with ThreadPoolExecutor(6) as pool:
+            found = [each.result() for each in [pool.submit(open_it) for _ in range(6)]]
+        assert found == [[]] * 6
