@@ -67,6 +67,10 @@ _BONES = (
 )
 #: How far flesh and hair reach from them, in trunk lengths: 0.5 at the crown on rendered rowers.
 _REACH = 0.58
+#: The landmarker smooths over time by itself, which delays fast joints by about 12 ms, and more
+#: the slower they seem to move. Told that each frame comes so many times later, it smooths nothing:
+#: smoothing is the fit's work, which knows the rower.
+_SLOWED = 1000.0
 #: Side of the square crop that both models get, px.
 CROP_PX = 384
 _THUNDER_PX = 256
@@ -162,7 +166,7 @@ class Landmarker:
         import mediapipe as mp
 
         image = mp.Image(image_format=mp.ImageFormat.SRGB, data=rgb_crop)
-        ms = max(self._last_ms + 1, round(t_s * 1000.0))
+        ms = max(self._last_ms + 1, round(t_s * 1000.0 * _SLOWED))
         self._last_ms = ms
         if self._settled:
             found = self._native.detect_for_video(image, ms)
