@@ -1,6 +1,7 @@
 """The pipeline: one clip → one review, and many clips one after the other.
 
-This is the only place that knows all stages.
+This is the only place that knows all stages. They are imported when a clip is reviewed: finding
+clips and checking options must not wait for them.
 """
 
 from __future__ import annotations
@@ -11,19 +12,17 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from analysis import __version__
-from analysis.coaching.assess import assess
-from analysis.coaching.standard import Standard
 from analysis.errors import SettingsError
-from analysis.filming import filming_quality, what_can_be_told
-from analysis.motion.motion import Setting
-from analysis.motion.reconstruct import reconstruct_motion
-from analysis.pose.estimate import estimate_pose
-from analysis.pose.rower import Who
-from analysis.result import Review
-from analysis.stroke.analyse import analyse_strokes
-from analysis.stroke.strokes import Stage
+
+if TYPE_CHECKING:
+    from analysis.coaching.standard import Standard
+    from analysis.motion.motion import Setting
+    from analysis.pose.rower import Who
+    from analysis.result import Review
+    from analysis.stroke.strokes import Stage
 
 #: File endings that are taken for clips when a folder is given.
 CLIP_ENDINGS = (".avi", ".m4v", ".mkv", ".mov", ".mp4", ".mts", ".webm")
@@ -91,6 +90,13 @@ def review_clip(
     ClipError
         When the clip cannot be reviewed; its text is one plain sentence for the coach.
     """
+    from analysis.coaching.assess import assess
+    from analysis.filming import filming_quality, what_can_be_told
+    from analysis.motion.reconstruct import reconstruct_motion
+    from analysis.pose.estimate import estimate_pose
+    from analysis.result import Review
+    from analysis.stroke.analyse import analyse_strokes
+
     chosen = options or ReviewOptions()
     tell = progress or (lambda share: None)
     pose = estimate_pose(

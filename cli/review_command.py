@@ -61,7 +61,6 @@ def review(
     """
     from analysis.review import ReviewOptions, find_clips
     from cli.checks import check_options, rower
-    from cli.review_run import run
 
     options = ReviewOptions(
         stage=stage.value if stage else None,
@@ -73,8 +72,12 @@ def review(
         stature_m=stature_m,
     )
     check_options(options)
+    found = find_clips(clips)
+    # Only now: the stages are slow to import, and a wrong option is told at once.
+    from cli.review_run import run
+
     failed = run(
-        find_clips(clips),
+        found,
         out,
         options,
         standard_name=standard,

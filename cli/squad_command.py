@@ -64,13 +64,15 @@ def squad(
     Example: sideon squad monday/ --sheet monday/session.csv
     """
     from analysis.review import find_clips
+
+    paths = find_clips(clips)
+    # Only now: the stages are slow to import, and a wrong name is told at once.
     from analysis.season.sheet import read_date
     from analysis.season.store import Season
     from analysis.squad.plan import SquadSettings
     from analysis.squad.run import run_squad
     from cli.squad_progress import squad_progress
 
-    paths = find_clips(clips)
     if new_sheet:
         _write_sheet(paths, sheet or _beside(clips))
         return
