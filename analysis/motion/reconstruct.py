@@ -21,6 +21,7 @@ from analysis.motion.evidence import (
 )
 from analysis.motion.filters import bridge_gaps, long_gaps, smooth
 from analysis.motion.fit import FITTED, FittedRower, fit_rower
+from analysis.motion.hull import hull_path
 from analysis.motion.learned import MODELS, Learned, shipped
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
 from analysis.motion.plane import to_picture, to_place, turn_matrix
@@ -139,7 +140,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     turn = turn_matrix(tilt.deg, pose.facing)
     out = stands_out(_elbow_deg(near, turn))
     middle = to_middle_plane(near.xy_px, out, view)
-    origin = _foot_px(pose, middle, where)
+    origin = _foot_px(pose, middle, where, unit)
     seen = to_place(middle, origin[:, None, :], tilt.deg, pose.facing)
     seen[..., 0] /= math.cos(math.radians(view.yaw_deg))
     for witness, model in enumerate(MODELS):
@@ -201,21 +202,15 @@ def _tilt_by_seat(pose: PoseTrack, near: Evidence, view: View) -> Tilt:
     return camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, lean)
 
 
-def _foot_px(pose: PoseTrack, middle: FloatArray, where: Setting) -> FloatArray:
+def _foot_px(pose: PoseTrack, middle: FloatArray, where: Setting, unit: float) -> FloatArray:
     """Origin of the athlete's frame: the ankle's mean place, moved with the background."""
     ankle = middle[:, :, JOINTS.index("ankle")]
     if where == "erg":
         still = ankle - pose.camera_shift_px
         known = still[np.isfinite(still).all(axis=-1)]
         return np.asarray(np.median(known, axis=0) + pose.camera_shift_px)
-    # A boat moves against its background: follow the ankles themselves, slowly.
     mean = _mean_of_seen(ankle[:, :, None])[:, 0]
-    out: FloatArray = np.empty_like(mean)
-    for axis in (0, 1):
-        known_at = np.isfinite(mean[:, axis])
-        whole = np.interp(pose.t_s, pose.t_s[known_at], mean[known_at, axis])
-        out[:, axis] = smooth(pose.t_s, whole, cut_off_hz=1.0)
-    return out
+    return hull_path(pose.t_s, mean, pose.camera_shift_px, unit)
 
 
 def _mean_of_seen(xy: FloatArray) -> FloatArray:
