@@ -10,6 +10,7 @@ import hashlib
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -210,7 +211,7 @@ class Clip:
             )
         self._facts = ClipFacts(
             file=self.path.name,
-            sha256=_sha256(self.path),
+            sha256=content_hash(self.path),
             frames=count,
             mean_fps=1.0 / step_s,
             width_px=upright.size_px[0],
@@ -265,6 +266,14 @@ def probe(path: str | Path) -> ClipHeader:
         container.close()
 
 
-def _sha256(path: Path) -> str:
+def content_hash(path: Path) -> str:
+    """Return the SHA-256 of a file's content, 64 hexadecimal digits; read only once."""
+    facts = path.stat()
+    return _sha256(path, facts.st_mtime_ns, facts.st_size)
+
+
+@lru_cache(maxsize=64)
+def _sha256(path: Path, changed_ns: int, size: int) -> str:
+    """Hash a file; `changed_ns` and `size` make a changed file be hashed again."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()

@@ -51,6 +51,8 @@ class ReviewOptions:
         ``None`` takes the file name up to the first ``_``.
     stature_m : float or None
         Body height, for stroke length in metres.
+    keep : bool
+        Take landmarks kept from an earlier review of this clip, and keep them for the next.
     """
 
     stage: Stage | None = None
@@ -62,6 +64,7 @@ class ReviewOptions:
     stature_m: float | None = None
     date: str = ""
     note: str = ""
+    keep: bool = True
 
 
 def review_clip(
@@ -94,12 +97,14 @@ def review_clip(
     from analysis.filming import filming_quality, what_can_be_told
     from analysis.motion.reconstruct import reconstruct_motion
     from analysis.pose.estimate import estimate_pose
+    from analysis.pose.kept import kept_or_estimated
     from analysis.result import Review
     from analysis.stroke.analyse import analyse_strokes
 
     chosen = options or ReviewOptions()
     tell = progress or (lambda share: None)
-    pose = estimate_pose(
+    find_pose = kept_or_estimated if chosen.keep else estimate_pose
+    pose = find_pose(
         path,
         who=chosen.who,
         from_s=chosen.from_s,

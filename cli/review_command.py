@@ -52,6 +52,9 @@ def review(
         str, typer.Option(help="Standard to judge by: a shipped name or a TOML file.")
     ] = "novice",
     clip: Annotated[bool, typer.Option(help="Make the annotated clip.")] = True,
+    cache: Annotated[
+        bool, typer.Option(help="Keep landmarks, so that another review is quick.")
+    ] = True,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
     quiet: Annotated[bool, typer.Option("--quiet", help="Print only what went wrong.")] = False,
 ) -> None:
@@ -70,6 +73,7 @@ def review(
         to_s=to_s,
         athlete=athlete,
         stature_m=stature_m,
+        keep=cache,
     )
     check_options(options)
     found = find_clips(clips)

@@ -1,0 +1,232 @@
+"""Landmarks kept from one review for the next, so that another standard costs no landmarks.
+
+What is kept is a folder of ``.npz`` files, one for each clip, choice of rower and part of the
+clip: plain arrays and one JSON text, readable with NumPy alone. Any of them, or the whole folder,
+may be deleted at any time. They tell how somebody moved, often a minor, so only their owner can
+read them, and `drop` removes what is kept of a clip.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.metadata
+import json
+import os
+import tempfile
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import asdict, dataclass, fields, replace
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from analysis import __version__
+from analysis.clip import ClipFacts, content_hash
+from analysis.errors import SideonError
+from analysis.pose.estimate import estimate_pose
+from analysis.pose.model_files import ModelFiles
+from analysis.pose.rower import Who
+from analysis.pose.survey import Progress
+from analysis.pose.track import LandmarkTrack, PoseTrack
+
+#: Environment variable that moves the folder.
+FOLDER_VARIABLE = "SIDEON_CACHE"
+#: Most that is kept, bytes: about two hours of video. What was not used for longest goes first.
+MOST_BYTES = 1_500_000_000
+#: Form of the files.
+FORM = 1
+
+_ENDING = ".npz"
+_LIBRARIES = ("av", "mediapipe", "numpy", "onnxruntime", "opencv-python-headless", "scipy")
+
+
+def kept_or_estimated(
+    path: str | Path,
+    *,
+    who: Who = "auto",
+    from_s: float | None = None,
+    to_s: float | None = None,
+    models: ModelFiles | None = None,
+    progress: Progress | None = None,
+) -> PoseTrack:
+    """Do as `estimate_pose` does, or take what an earlier call gave for the same clip.
+
+    The same: content of the file, part of it, rower, model files, this program's own way to find
+    landmarks and the libraries it uses. A file that cannot be read back whole is made anew, and
+    a folder that cannot be written to is done without.
+    """
+    checked = (models or ModelFiles()).checked()
+    entry = None
+    with suppress(OSError):  # no such file: the reader of clips has the words for it
+        settings = {"who": str(who), "from_s": from_s, "to_s": to_s, "models": checked.versions()}
+        entry = _Entry.of(content_hash(Path(path)), settings)
+        found = entry.read()
+        if found is not None:
+            if progress is not None:
+                progress(1.0)
+            return replace(found, clip=replace(found.clip, file=Path(path).name))
+    track = estimate_pose(path, who=who, from_s=from_s, to_s=to_s, models=models, progress=progress)
+    if entry is not None and track.clip.sha256 == entry.sha256:
+        with suppress(OSError):
+            entry.write(track)
+            _make_room(entry.path)
+    return track
+
+
+def drop(sha256: str) -> int:
+    """Remove all that is kept of one clip.
+
+    Parameters
+    ----------
+    sha256 : str
+        Of the file's content, 64 hexadecimal digits, as in `ClipFacts` and ``review.json``.
+
+    Returns
+    -------
+    int
+        How many files were removed; 0 when nothing was kept.
+
+    Raises
+    ------
+    SideonError
+        When a file is there and cannot be removed: somebody who asked to be forgotten is not.
+    """
+    if len(sha256) != 64 or not set(sha256) <= set("0123456789abcdef"):
+        raise ValueError(f"sha256: expected 64 hexadecimal digits, got {sha256!r}")
+    removed = 0
+    for file in cache_folder().glob(f"{sha256}-*"):
+        try:
+            file.unlink(missing_ok=True)
+        except OSError as error:
+            raise SideonError(
+                f"Kept landmarks could not be removed ({error.strerror}): delete {file} by hand."
+            ) from error
+        removed += 1
+    return removed
+
+
+def cache_folder() -> Path:
+    """Return the folder for kept landmarks; it need not exist.
+
+    ``$SIDEON_CACHE`` when set, else ``sideon`` in the user's cache folder (``$XDG_CACHE_HOME``,
+    by default ``~/.cache``; XDG Base Directory Specification 0.8: a relative path there is
+    ignored).
+    """
+    moved = os.environ.get(FOLDER_VARIABLE)
+    if moved:
+        return Path(moved).expanduser() / "landmarks"
+    usual = os.environ.get("XDG_CACHE_HOME", "")
+    base = Path(usual) if os.path.isabs(usual) else Path.home() / ".cache"
+    return base / "sideon" / "landmarks"
+
+
+@dataclass(frozen=True)
+class _Entry:
+    """One file: the clip's content and everything else that decides what is in it."""
+
+    sha256: str
+    settings: Mapping[str, Any]
+
+    @classmethod
+    def of(cls, sha256: str, settings: Mapping[str, Any]) -> _Entry:
+        return cls(sha256, {**settings, "form": FORM, "made_by": _made_by(), "clip": sha256})
+
+    @property
+    def path(self) -> Path:
+        told = json.dumps(self.settings, sort_keys=True).encode()
+        return cache_folder() / f"{self.sha256}-{hashlib.sha256(told).hexdigest()[:16]}{_ENDING}"
+
+    def read(self) -> PoseTrack | None:
+        """Return what was kept; None when there is nothing, or nothing whole."""
+        try:
+            with self.path.open("rb") as file, np.load(file, allow_pickle=False) as arrays:
+                header = json.loads(str(arrays["header"]))
+                if header["settings"] != json.loads(json.dumps(self.settings)):
+                    return None
+                track = _unpacked(header["track"], {name: arrays[name] for name in arrays.files})
+            os.utime(self.path)
+        except Exception:  # not there, or damaged in whatever way: zip, CRC, JSON, shapes
+            return None
+        return track
+
+    def write(self, track: PoseTrack) -> None:
+        """Keep a track: whole or not at all, readable by its owner alone."""
+        told, arrays = _packed(track)
+        header = json.dumps({"settings": self.settings, "track": told}, sort_keys=True)
+        path = self.path
+        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        os.chmod(path.parent, 0o700)
+        handle, name = tempfile.mkstemp(prefix=f"{self.sha256}-", suffix=".part", dir=path.parent)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                np.savez(file, header=np.array(header), **arrays)
+            os.replace(name, path)
+        except BaseException:
+            with suppress(OSError):
+                os.unlink(name)
+            raise
+
+
+def _packed(track: PoseTrack) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Split a track into what JSON holds and arrays."""
+    told: dict[str, Any] = {}
+    arrays: dict[str, Any] = {}
+    for each in fields(track):
+        value = getattr(track, each.name)
+        if isinstance(value, np.ndarray):
+            arrays[each.name] = value
+        elif each.name == "clip":
+            told["clip"] = asdict(value)
+        elif each.name == "landmarks":
+            told["landmarks"] = {name: list(part.names) for name, part in value.items()}
+            for name, part in value.items():
+                arrays[f"{name}.xy_px"], arrays[f"{name}.score"] = part.xy_px, part.score
+        else:
+            told[each.name] = dict(value) if isinstance(value, Mapping) else value
+    return told, arrays
+
+
+def _unpacked(told: dict[str, Any], arrays: dict[str, Any]) -> PoseTrack:
+    values: dict[str, Any] = {
+        each.name: arrays[each.name] for each in fields(PoseTrack) if each.name in arrays
+    }
+    landmarks = {
+        name: LandmarkTrack(name, tuple(names), arrays[f"{name}.xy_px"], arrays[f"{name}.score"])
+        for name, names in told["landmarks"].items()
+    }
+    plain = {name: value for name, value in told.items() if name not in ("clip", "landmarks")}
+    return PoseTrack(clip=ClipFacts(**told["clip"]), landmarks=landmarks, **values, **plain)
+
+
+def _make_room(newest: Path) -> None:
+    """Delete what was not used for longest until the rest is no more than allowed."""
+    kept = []
+    for file in newest.parent.iterdir():
+        with suppress(OSError):
+            facts = file.stat()
+            kept.append((file != newest, -facts.st_mtime, facts.st_size, file))
+    total = 0
+    for _, _, size, file in sorted(kept):
+        total += size
+        if total > MOST_BYTES and file != newest:
+            with suppress(OSError):
+                file.unlink()
+
+
+@lru_cache(maxsize=1)
+def _made_by() -> str:
+    """Hash of everything that turns frames into landmarks: our sources and the libraries."""
+    package = Path(__file__).parent
+    sources = [*package.glob("*.py"), *(package.parent / f"{n}.py" for n in _READERS)]
+    made = hashlib.sha256(__version__.encode())
+    for source in sorted(sources):
+        with suppress(OSError):
+            made.update(source.read_bytes())
+    for library in _LIBRARIES:
+        made.update(f"{library} {importlib.metadata.version(library)}".encode())
+    return made.hexdigest()
+
+
+_READERS = ("clip", "decoding", "frame")
