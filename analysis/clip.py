@@ -25,6 +25,9 @@ from analysis.frame import Upright, orientation
 #: Shorter clips cannot hold a stroke.
 MIN_FRAMES = 10
 MIN_DURATION_S = 1.0
+#: Of a clip with more frames than about 75 a second, frames nearer than this to the last one given
+#: are left out on request: 60 of 120 or 240 a second remain, 50 of 100.
+LEAST_STEP_S = 0.013
 _HDR_TRANSFERS = {16, 18}  # PQ and HLG in ITU-T H.273
 
 
@@ -32,6 +35,7 @@ _HDR_TRANSFERS = {16, 18}  # PQ and HLG in ITU-T H.273
 class ClipFacts:
     """What is known of the clip itself; carried along for reports.
 
+    ``frames`` counts what was shown, also what a thinned clip leaves out.
     ``mean_fps`` is shown to people only: no measure is computed from it. ``dropped_frames``
     repeated or ran back in time; ``guessed_times`` counts frames whose own time was missing.
     """
@@ -77,6 +81,8 @@ class Clip:
     from_s, to_s : float, optional
         Give out only frames with ``from_s <= t_s <= to_s``; times still count from the clip's
         first shown frame.
+    thinned : bool
+        Leave frames out where they come much faster than a body moves; times stay true.
 
     Raises
     ------
@@ -91,9 +97,15 @@ class Clip:
     """
 
     def __init__(
-        self, path: str | Path, *, from_s: float | None = None, to_s: float | None = None
+        self,
+        path: str | Path,
+        *,
+        from_s: float | None = None,
+        to_s: float | None = None,
+        thinned: bool = False,
     ) -> None:
         self.path = Path(path)
+        self.thinned = thinned
         self.from_s = from_s
         self.to_s = to_s
         if from_s is not None and to_s is not None and not from_s < to_s:
@@ -153,8 +165,8 @@ class Clip:
         clock = Clock(stream)
         upright: Upright | None = None
         sought = False
-        first_s = last_s = float("nan")
-        count = 0
+        first_s = last_s = given_s = float("nan")
+        count = given = 0
         for picture in reader:
             t_s = clock.time_of(picture)
             if t_s is None:
@@ -179,8 +191,12 @@ class Clip:
             refuse_absurd(picture.width, picture.height)
             first_s = t_s if count == 0 else first_s
             last_s = t_s
-            yield Frame(count, t_s, picture, upright)
             count += 1
+            if self.thinned and t_s - given_s < LEAST_STEP_S:
+                continue
+            given_s = t_s
+            yield Frame(given, t_s, picture, upright)
+            given += 1
         self._close_books(reader, clock, upright, count, first_s, last_s)
 
     def _close_books(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import suppress
 from fractions import Fraction
@@ -21,7 +22,18 @@ MAX_RESTARTS = 20
 #: A step back of the clock beyond this is a restarted clock, not a frame out of order.
 CLOCK_RESTART_S = 0.5
 
+#: Environment variable that limits the cores one clip uses; batches set it to 1.
+CORES_VARIABLE = "SIDEON_CORES"
+
 _STILL_CODECS = {"png", "bmp", "tiff", "webp", "jpeg2000", "gif", "apng", "jpegxl", "ppm", "pgm"}
+
+
+def cores() -> int:
+    """Return how many cores the work on one clip may use; results do not depend on it."""
+    limit = os.environ.get(CORES_VARIABLE, "")
+    affinity = getattr(os, "sched_getaffinity", None)
+    there = len(affinity(0)) if affinity else (os.cpu_count() or 1)
+    return max(1, min(there, int(limit))) if limit.isdecimal() else there
 
 
 def open_clip(path: Path) -> Any:
@@ -61,6 +73,7 @@ def video_stream(container: Any) -> Any:
         raise UnreadableClipError("This is a picture, not a clip; use a video of several strokes.")
     refuse_absurd(stream.codec_context.width, stream.codec_context.height)
     stream.thread_type = "AUTO"
+    stream.codec_context.thread_count = cores()
     return stream
 
 

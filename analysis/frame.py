@@ -86,6 +86,8 @@ class Frame:
             height=stored[1],
             format=pixels,
             interpolation="AREA" if smaller else "BILINEAR",
+            # Threads started for so small a task wait longer for each other than they work.
+            threads=1,
         )
         return np.ascontiguousarray(
             self.upright.apply(np.asarray(converted.to_ndarray(), np.uint8))

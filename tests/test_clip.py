@@ -351,3 +351,29 @@ def test_closing_frees_the_file(tmp_path: Path) -> None:
     shutil.move(path, tmp_path / "b.mp4")
     with Clip(tmp_path / "b.mp4") as clip:
         assert clip.facts().file == "b.mp4"
+
+
+@pytest.mark.parametrize(
+    ("fps", "every"), [(25, 1), (30, 1), (60, 1), (100, 2), (120, 2), (240, 4)]
+)
+def test_a_thinned_clip_keeps_fifty_to_sixty_frames_with_their_own_times(
+    tmp_path: Path, fps: int, every: int
+) -> None:
+    times = [i / fps for i in range(2 * fps)]
+    path = make_clip(tmp_path / "fast.mp4", times_s=times)
+    with Clip(path, thinned=True) as clip:
+        given = [(frame.index, frame.t_s) for frame in clip]
+        facts = clip.facts()
+    assert [t for _, t in given] == pytest.approx(times[::every], abs=1e-4)
+    assert [index for index, _ in given] == list(range(len(given)))
+    assert facts.frames == len(times)
+    assert facts.mean_fps == pytest.approx(fps, rel=1e-3)
+
+
+def test_a_thinned_clip_of_uneven_frames_never_steps_far(tmp_path: Path) -> None:
+    rng = np.random.default_rng(2)
+    times = np.concatenate([[0.0], np.cumsum(rng.uniform(0.004, 0.012, 400))])
+    with Clip(make_clip(tmp_path / "v.mp4", times_s=times), thinned=True) as clip:
+        steps = np.diff([frame.t_s for frame in clip])
+    # At least the limit, and at most one frame more than that.
+    assert steps.min() >= 0.013 - 1e-4 and steps.max() <= 0.013 + 0.012 + 1e-4

@@ -11,6 +11,7 @@ import av
 import numpy as np
 from av.video.reformatter import ColorRange, Colorspace
 
+from analysis.decoding import cores
 from analysis.errors import SideonError
 from analysis.output.text import Picture
 
@@ -55,6 +56,7 @@ class VideoWriter:
         context.gop_size = KEY_EVERY
         context.max_b_frames = 0
         context.thread_type = "AUTO"
+        context.thread_count = cores()
         context.color_range = int(ColorRange.MPEG)
         context.colorspace = context.color_primaries = context.color_trc = _BT709
         context.options = {"crf": "22", "preset": "veryfast", "profile": "high"}
@@ -84,6 +86,7 @@ class VideoWriter:
             src_color_range=ColorRange.JPEG,
             dst_color_range=ColorRange.MPEG,
             dst_colorspace=Colorspace.ITU709,
+            threads=1,
         )
         converted.pts = round(t_s * TICKS)
         converted.time_base = Fraction(1, TICKS)
