@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import Future
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,9 @@ from numpy.typing import NDArray
 
 from analysis.checks import FloatArray
 from analysis.clip import Clip, ClipFacts, Frame
+from analysis.decoding import cores
 from analysis.pose import camera
+from analysis.pose.beside import InOrder, helpers
 from analysis.pose.model_files import CheckedModels
 from analysis.pose.people import (
     MOST_AT_ONCE,
@@ -26,6 +29,8 @@ Progress = Callable[[float], None]
 LOOK_EVERY_S = 0.25
 #: Frames kept for the upright edges, and their largest side.
 _KEPT, _KEPT_SIDE_PX = 12, 1280
+#: Small pictures, and frames being looked at, that may wait for each other: bounds the memory.
+FRAMES_WAITING, LOOKS_WAITING = 120, 4
 #: Share of the work that the first pass is, for the progress bar.
 FIRST_SHARE = 0.2
 
@@ -47,46 +52,65 @@ class Survey:
 
 def look_around(clip: Clip, models: CheckedModels, tell: Progress) -> Survey:
     """First pass: people on few frames, the background on all."""
-    finder = PeopleFinder(models.multipose)
     header = clip.header()
     width, height = header.width_px, header.height_px
     small_width = min(camera.SMALL_PX, width)
     small_scale = width / small_width
+    small_height = max(1, round(height / small_scale))
     keeper = _Keeper(width, height)
     background = camera.BackgroundShift(small_scale)
     times: list[float] = []
     shifts: list[FloatArray] = []
     looked: list[float] = []
-    people: list[list[Person]] = []
-    blurs: list[float] = []
     lights: list[float] = []
+    looks: list[Future[_Look]] = []
     expected_s = (clip.to_s or header.duration_s) - (clip.from_s or 0.0)
-    for frame in clip:
-        if not looked or frame.t_s >= looked[-1] + LOOK_EVERY_S - 1e-6:
-            looked.append(frame.t_s)
-            people.append(look(finder, frame))
-            blurs.append(_sharpness(frame, people[-1]))
-            keeper.offer(frame)
-        boxes = [person.box_px for person in people[-1]]
-        small = frame.luma(small_width, max(1, round(height / small_scale)))
-        if len(looked) > len(lights):
-            lights.append(float(small.mean()))
-        times.append(frame.t_s)
-        shifts.append(background.add(small, boxes))
-        if expected_s > 0:
-            tell(FIRST_SHARE * min(1.0, (frame.t_s - times[0]) / expected_s))
-    known = [b for b in blurs if np.isfinite(b)]
+
+    def follow_background(small: NDArray[np.uint8], seen: _Look) -> None:
+        shifts.append(background.add(small, [person.box_px for person in seen.people]))
+
+    with helpers(cores() if cores() > 1 else 0) as pool:
+        finder = PeopleFinder(models.multipose)
+        frames = InOrder[NDArray[np.uint8]](follow_background, most=FRAMES_WAITING)
+        for frame in clip:
+            small = frame.luma(small_width, small_height)
+            if not looked or frame.t_s >= looked[-1] + LOOK_EVERY_S - 1e-6:
+                looked.append(frame.t_s)
+                lights.append(float(small.mean()))
+                keeper.offer(frame)
+                if len(looks) >= LOOKS_WAITING:
+                    looks[-LOOKS_WAITING].result()
+                # From here on the frame is the helper's: a frame is scaled by one at a time.
+                looks.append(pool.submit(_look_closely, finder, frame))
+            times.append(frame.t_s)
+            frames.put(small, looks[-1])
+            if expected_s > 0:
+                tell(FIRST_SHARE * min(1.0, (frame.t_s - times[0]) / expected_s))
+        frames.finish()
+    seen = [each.result() for each in looks]
+    known = [each.blur_px for each in seen if np.isfinite(each.blur_px)]
     return Survey(
         facts=clip.facts(),
         t_s=np.array(times),
         shift_px=np.array(shifts),
         looked_s=np.array(looked),
-        people=people,
+        people=[each.people for each in seen],
         kept=keeper.pictures,
         kept_scale=keeper.scale,
         blur_px=float(np.median(known)) if known else float("nan"),
         light=float(np.median(lights)),
     )
+
+
+@dataclass(frozen=True)
+class _Look:
+    people: list[Person]
+    blur_px: float
+
+
+def _look_closely(finder: PeopleFinder, frame: Frame) -> _Look:
+    people = look(finder, frame)
+    return _Look(people, _sharpness(frame, people))
 
 
 def look(finder: PeopleFinder, frame: Frame) -> list[Person]:
