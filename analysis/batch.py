@@ -12,6 +12,7 @@ import multiprocessing
 import os
 import signal
 import sys
+import tempfile
 import threading
 import time
 from collections import deque
@@ -42,6 +43,9 @@ TICK_S = 0.2
 #: Share of a clip's work that reviewing takes; the rest is drawing and writing.
 _REVIEWED = 0.75
 
+#: The same for something to be shared, and where blurring ends.
+_REVIEWED_TO_SHARE, _BLURRED = 0.5, 0.85
+
 _THREAD_LIMITS = (
     "OMP_NUM_THREADS",
     "OPENBLAS_NUM_THREADS",
@@ -70,6 +74,8 @@ class Job:
         Make the annotated clip.
     gather : callable, optional
         Takes the review and its folder, in the worker; gives something small that can be pickled.
+    share : bool
+        Write something to be shared: faces blurred, no names.
     private : bool
         Make files that only their owner can read.
     lock : str
@@ -84,6 +90,7 @@ class Job:
     options: ReviewOptions | None = None
     draw: bool = True
     gather: Callable[[Review, Path], Any] | None = None
+    share: bool = False
     private: bool = False
     lock: str = ""
 
@@ -138,21 +145,37 @@ def review_job(job: Job, progress: Progress) -> tuple[str, Any]:
     from analysis.review import ReviewOptions, athlete_of, review_clip
 
     path, options = Path(job.path), job.options or ReviewOptions()
+    reviewed = _REVIEWED_TO_SHARE if job.share else _REVIEWED
     standard = load_standard(job.standard, athlete=options.athlete or athlete_of(path))
     review = review_clip(
-        path,
-        standard,
-        options,
-        out_name=job.out_name,
-        progress=lambda share: progress(_REVIEWED * share),
+        path, standard, options, out_name=job.out_name, progress=_part(progress, 0.0, reviewed)
     )
-    folder = write_review(
-        review,
-        Path(job.out_dir),
-        draw=job.draw,
-        progress=lambda share: progress(_REVIEWED + (1 - _REVIEWED) * share),
-    )
-    return str(folder), None if job.gather is None else job.gather(review, folder)
+    blurred = _part(progress, reviewed, _BLURRED)
+    with _to_be_written(job, review, blurred) as shown:
+        folder = write_review(
+            shown,
+            Path(job.out_dir),
+            draw=job.draw,
+            progress=_part(progress, _BLURRED if job.share else reviewed, 1.0),
+        )
+    return str(folder), None if job.gather is None else job.gather(shown, folder)
+
+
+def _part(progress: Progress, start: float, end: float) -> Progress:
+    """Map a part's own share done onto its stretch of the whole."""
+    return lambda share: progress(start + share * (end - start))
+
+
+@contextmanager
+def _to_be_written(job: Job, review: Review, progress: Progress) -> Iterator[Review]:
+    """Give the review as it is, or what of it may be shared."""
+    if not job.share:
+        yield review
+        return
+    from analysis.output.season.share import shareable
+
+    with tempfile.TemporaryDirectory(prefix="sideon-share-") as folder:
+        yield shareable(review, Path(folder), progress=progress)
 
 
 def perform(job: Job, progress: Progress, review: ReviewJob = review_job) -> Outcome:

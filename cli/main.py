@@ -13,6 +13,7 @@ from cli.export_command import export
 from cli.forget_command import forget
 from cli.register_command import consent, note
 from cli.review_command import review
+from cli.share_command import share
 from cli.squad_command import squad
 from cli.standard_command import standard
 
@@ -29,6 +30,7 @@ app.command("compare")(compare)
 app.command("consent")(consent)
 app.command("note")(note)
 app.command("export")(export)
+app.command("share")(share)
 app.command("forget")(forget)
 app.command("standard")(standard)
 

@@ -57,3 +57,12 @@ def review(job: Job, progress: Progress) -> tuple[str, Any]:
     for name in ("catch.jpg", "release.jpg", "annotated.mp4"):
         (folder / name).write_bytes(bytes(np.arange(16, dtype=np.uint8)))
     return str(folder), record
+
+
+def review_for_sharing(job: Job, progress: Progress) -> tuple[str, Any]:
+    """Stand in for the review of something to be shared: says only that it was asked for."""
+    assert job.share and job.private
+    folder = Path(job.out_dir) / job.out_name
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "report.html").write_text("<h1>An athlete</h1>")
+    return str(folder), None

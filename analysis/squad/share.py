@@ -1,0 +1,119 @@
+"""Clips of the season made into something to be shared."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from analysis.batch import Job, OnEvent, Outcome, ReviewJob, review_job, run_reviews
+from analysis.errors import SettingsError
+from analysis.motion.motion import Setting
+from analysis.review import ReviewOptions
+from analysis.season import read
+from analysis.season.compare import find_side
+from analysis.season.read import SeasonClip
+from analysis.season.record import name_key
+from analysis.season.store import Season
+from analysis.stroke.strokes import STAGES
+
+#: Files of a shared folder in which names could be written as text.
+_TEXTS = (".html", ".json", ".csv")
+
+
+@dataclass(frozen=True)
+class Shared:
+    """What was made.
+
+    Attributes
+    ----------
+    outcomes : tuple of Outcome
+    named : tuple of Path
+        Files in which the athlete's name was found after all: not to be shared.
+    """
+
+    outcomes: tuple[Outcome, ...]
+    named: tuple[Path, ...]
+
+
+def clips_to_share(season: Season, words: Sequence[str]) -> list[SeasonClip]:
+    """Return the reviewed clips meant by athletes' names or clips' file names, once each.
+
+    Raises
+    ------
+    SettingsError
+        When something is neither, or a clip is no longer where it was.
+    """
+    known = {name_key(name) for name in season.athletes()}
+    found: dict[int, SeasonClip] = {}
+    for word in words:
+        if name_key(word) in known:
+            clips = [c for c in read.clips(season, athlete=word) if c.reviewed]
+        else:
+            clips = find_side(season, word.replace("\\", "/").rsplit("/", 1)[-1], None)
+        found |= {clip.id: clip for clip in clips}
+    if not found:
+        raise SettingsError(f"There is no reviewed clip of {', '.join(words)} to share.")
+    for clip in found.values():
+        if not clip.path or not (season.folder / clip.path).is_file():
+            raise SettingsError(
+                f"The clip {clip.file} is not where it was when it was reviewed: review it again "
+                f"from where it is now."
+            )
+    return list(found.values())
+
+
+def unconsented(season: Season, clips: Sequence[SeasonClip]) -> list[str]:
+    """Return who of the clips' athletes has no consent noted."""
+    without = {a.name for a in read.athletes(season) if not a.consented}
+    return sorted({clip.athlete for clip in clips} & without)
+
+
+def share(
+    season: Season,
+    clips: Sequence[SeasonClip],
+    out: Path,
+    *,
+    standard: str = "novice",
+    workers: int | None = None,
+    on_event: OnEvent | None = None,
+    review: ReviewJob = review_job,
+) -> Shared:
+    """Review clips once more and write them to `out` with every face blurred and no name."""
+    jobs = [
+        Job(
+            path=str(season.folder / clip.path),
+            out_dir=str(out),
+            out_name=f"clip-{number}",
+            standard=standard,
+            options=_options(clip),
+            share=True,
+            private=True,
+        )
+        for number, clip in enumerate(clips, 1)
+    ]
+    outcomes = run_reviews(jobs, workers, on_event, review=review)
+    named: list[Path] = []
+    for clip, outcome in zip(clips, outcomes, strict=True):
+        if outcome.status == "done":
+            named += _named(Path(outcome.folder), clip)
+    return Shared(tuple(outcomes), tuple(named))
+
+
+def _options(clip: SeasonClip) -> ReviewOptions:
+    stage = next((s for s in STAGES if s == clip.stage and clip.stage_named), None)
+    setting: Setting = "boat" if clip.setting == "boat" else "erg"
+    return ReviewOptions(stage=stage, setting=setting, athlete=clip.athlete, date=clip.date)
+
+
+def _named(folder: Path, clip: SeasonClip) -> list[Path]:
+    """Return the files that still name the athlete or the clip."""
+    word = re.compile(rf"(?<!\w){re.escape(clip.athlete)}(?!\w)", re.IGNORECASE)
+    found = []
+    for path in sorted(folder.rglob("*")):
+        if path.suffix in _TEXTS:
+            text = path.read_text(encoding="utf-8", errors="replace")
+            if word.search(text) or clip.file in text or clip.sha256 in text:
+                found.append(path)
+    return found

@@ -1,0 +1,54 @@
+"""What is made to be shared: the right clips, a warning, and a last look for names."""
+
+import fake_squad
+import pytest
+from test_squad_run import run
+
+from analysis.errors import SettingsError
+from analysis.season import read
+from analysis.season.store import Season
+from analysis.squad.share import clips_to_share, share, unconsented
+
+
+@pytest.fixture
+def season(tmp_path):
+    run(fake_squad.film_squad(tmp_path / "clips", 2), tmp_path / "season")
+    with Season(tmp_path / "season") as opened:
+        yield opened
+
+
+def test_athletes_and_clips_are_found_once(season):
+    clips = clips_to_share(season, ["Rower00", "clips/rower01_2026-01-12.mp4", "rower00"])
+    assert [(c.athlete, c.date) for c in clips] == [
+        *(("rower00", day) for day in fake_squad.DAYS),
+        ("rower01", "2026-01-12"),
+    ]
+    with pytest.raises(SettingsError, match="neither a day"):
+        clips_to_share(season, ["nobody"])
+
+
+def test_who_has_not_consented(season):
+    clips = read.clips(season)
+    assert unconsented(season, clips) == ["rower00", "rower01"]
+    season.consent("rower00", "2026-01-01", "a parent")
+    assert unconsented(season, clips) == ["rower01"]
+
+
+def test_shared_without_a_name(season, tmp_path):
+    clips = clips_to_share(season, ["rower00"])
+    made = share(season, clips, tmp_path / "out", workers=1, review=fake_squad.review_for_sharing)
+    assert [outcome.status for outcome in made.outcomes] == ["done"] * 3
+    assert made.named == ()
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["clip-1", "clip-2", "clip-3"]
+
+
+def test_a_name_that_slipped_through_is_found(season, tmp_path):
+    clips = clips_to_share(season, ["rower00"])[:1]
+    made = share(season, clips, tmp_path / "out", workers=1, review=fake_squad.review)
+    assert [path.name for path in made.named] == ["report.html"]
+
+
+def test_a_clip_that_has_gone(season, tmp_path):
+    (tmp_path / "clips" / "rower00_2026-01-12.mp4").unlink()
+    with pytest.raises(SettingsError, match="not where it was"):
+        clips_to_share(season, ["rower00"])
