@@ -23,7 +23,7 @@ def forget(
         bool, typer.Option("--keep-clips", help="Leave the filmed clips and the sheets.")
     ] = False,
 ) -> None:
-    """Remove every trace of an athlete: rows, pages, filmed clips, lines of sheets.
+    """Remove every trace of an athlete: rows, pages, filmed and shared clips, lines of sheets.
 
     Shows what will go, asks, does it, and searches for anything left.
 
@@ -61,7 +61,8 @@ def forget(
         raise typer.Exit(exit_codes.SOME_FAILED)
     kept = " The filmed clips and sheets were left." if keep_clips else ""
     typer.echo(
-        f"{found.athlete} is forgotten: the season was searched, and nothing is left in it.{kept}"
+        f"{found.athlete} is forgotten: the season, what was made to be shared and the kept "
+        f"landmarks were searched, and nothing is left.{kept}"
     )
     typer.echo("Copies, exports, prints and backups made before are yours to look for.")
 
@@ -73,6 +74,7 @@ def _what(found: Traces, *, keep_clips: bool) -> list[str]:
         f"{found.rows['notes']} notes ({rows} rows in all)"
     ]
     lines += [f"  pages   {folder}" for folder in found.folders]
+    lines += [f"  shared  {folder}" for folder in found.shared]
     if not keep_clips:
         lines += [f"  clip    {clip}" for clip in found.clips]
         lines += [f"  sheet   {sheet}: {count} lines of it" for sheet, count in found.sheets]

@@ -40,6 +40,8 @@ class Traces:
         Rows in each table of the season.
     folders : tuple of Path
         Pages, annotated clips, stills and comparisons.
+    shared : tuple of Path
+        Folders that were made to be shared and are still where they were made.
     clips : tuple of Path
         The filmed clips themselves, copies in the same folder included.
     sheets : tuple of (Path, int)
@@ -52,6 +54,7 @@ class Traces:
     athlete: str
     rows: Mapping[str, int]
     folders: tuple[Path, ...]
+    shared: tuple[Path, ...]
     clips: tuple[Path, ...]
     sheets: tuple[tuple[Path, int], ...]
     hashes: tuple[str, ...]
@@ -88,6 +91,7 @@ def traces(season: Season, name: str) -> Traces:
         athlete=written,
         rows=rows,
         folders=tuple(sorted(f for f in folders if f.exists() and not _inside(f, home))),
+        shared=tuple(_shared(season, hashes)),
         clips=tuple(_clip_files(season, clips)),
         sheets=tuple(_sheets(season, name_key(written))),
         hashes=hashes,
@@ -97,6 +101,14 @@ def traces(season: Season, name: str) -> Traces:
 
 def _inside(folder: Path, home: Path) -> bool:
     return folder != home and home in folder.parents and home.exists()
+
+
+def _shared(season: Season, hashes: tuple[str, ...]) -> Iterator[Path]:
+    for path, sha256 in season.shared().items():
+        folder = season.folder / path
+        # Another thing that was put there since is none of ours.
+        if sha256 in hashes and (folder / "review.json").is_file():
+            yield folder.resolve()
 
 
 def _clip_files(season: Season, clips: list[read.SeasonClip]) -> Iterator[Path]:
@@ -142,9 +154,15 @@ def forget(season: Season, found: Traces, *, keep_clips: bool = False) -> None:
     ------
     OSError
         When a file cannot be removed; the rows are still there then.
+    SideonError
+        The same for landmarks that were kept of a clip.
     """
-    for folder in found.folders:
+    from analysis.pose.kept import drop
+
+    for folder in (*found.folders, *found.shared):
         shutil.rmtree(folder)
+    for sha256 in found.hashes:
+        drop(sha256)
     if not keep_clips:
         for clip in found.clips:
             clip.unlink(missing_ok=True)
@@ -153,6 +171,9 @@ def forget(season: Season, found: Traces, *, keep_clips: bool = False) -> None:
             write_private(sheet, content)
     database = season.database
     with transaction(database):
+        database.executemany(
+            "DELETE FROM shared WHERE sha256 = ?", [(sha256,) for sha256 in found.hashes]
+        )
         database.execute("DELETE FROM athletes WHERE name_key = ?", (name_key(found.athlete),))
         season.tidy()
     # Rows are overwritten as they are deleted; this also rids the file of freed pages and the
@@ -166,9 +187,14 @@ def remains(season: Season, found: Traces) -> list[str]:
     """Search the whole season folder for what should be gone; name every place still found.
 
     The athlete's name as a word of its own (unless it is part of another athlete's name) in every
-    table and page; the clips' fingerprints and file names in every byte of every file.
+    table and page; the clips' fingerprints and file names in every byte of every file. Also whether
+    a folder made to be shared or landmarks kept of a clip are still there.
     """
-    places = [str(folder) for folder in found.folders if folder.exists()]
+    from analysis.pose.kept import cache_folder
+
+    places = [str(folder) for folder in (*found.folders, *found.shared) if folder.exists()]
+    for sha256 in found.hashes:
+        places += [str(path) for path in sorted(cache_folder().glob(f"{sha256}*"))]
     others = [n for n in season.athletes() if name_key(n) != name_key(found.athlete)]
     word = _word(found.athlete)
     places += _in_tables(season, word, others)

@@ -173,8 +173,21 @@ _FIRST = (
     """,
 )
 
+_SHARED = (
+    # Folders made to be shared, relative to the season; found again when somebody is forgotten.
+    """
+    CREATE TABLE shared (
+        path TEXT PRIMARY KEY,
+        sha256 TEXT NOT NULL
+    ) WITHOUT ROWID
+    """,
+)
+
 #: Every step from an empty file to the present one, in order; its number is its place from 1.
-MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (("athletes, clips, findings", _FIRST),)
+MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("athletes, clips, findings", _FIRST),
+    ("what was made to be shared", _SHARED),
+)
 
 
 def open_database(folder: Path, *, create: bool = True) -> sqlite3.Connection:

@@ -173,6 +173,16 @@ class Season:
         """Return the sheets that were read for this season."""
         return [row["path"] for row in self.database.execute("SELECT path FROM sheets")]
 
+    def remember_shared(self, path: str, sha256: str) -> None:
+        """Remember a folder made of a clip to be shared, relative to the season folder."""
+        with transaction(self.database):
+            self.database.execute("INSERT OR REPLACE INTO shared VALUES (?, ?)", (path, sha256))
+
+    def shared(self) -> dict[str, str]:
+        """Return the folders made to be shared and the fingerprint of the clip each shows."""
+        rows = self.database.execute("SELECT path, sha256 FROM shared ORDER BY path")
+        return {row["path"]: row["sha256"] for row in rows}
+
     # --- clips ------------------------------------------------------------------------------
 
     def known(self, sha256: str) -> Known | None:
@@ -216,10 +226,15 @@ class Season:
         with transaction(database):
             # Another content under the same path is the clip's earlier version.
             stale = database.execute(
-                "SELECT id, pages FROM clips WHERE sha256 = ? OR (path = ? AND path != '')",
+                "SELECT id, pages, sha256 FROM clips WHERE sha256 = ? OR (path = ? AND path != '')",
                 (place.sha256, place.path),
             ).fetchall()
             database.executemany("DELETE FROM clips WHERE id = ?", [(r["id"],) for r in stale])
+            # What was shared of the earlier version still shows whoever the clip shows now.
+            database.executemany(
+                "UPDATE shared SET sha256 = ? WHERE sha256 = ?",
+                [(place.sha256, row["sha256"]) for row in stale],
+            )
             database.execute(
                 "INSERT INTO standards VALUES (?, ?, ?, ?, ?) ON CONFLICT (digest) DO NOTHING",
                 (standard.digest, standard.name, standard.title, standard.version, standard.text),

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from analysis.batch import Job, OnEvent, Outcome, ReviewJob, review_job, run_reviews
+from analysis.batch import Event, Job, OnEvent, Outcome, ReviewJob, review_job, run_reviews
 from analysis.errors import SettingsError
 from analysis.motion.motion import Setting
 from analysis.review import ReviewOptions
@@ -16,6 +17,7 @@ from analysis.season.compare import find_side
 from analysis.season.read import SeasonClip
 from analysis.season.record import name_key
 from analysis.season.store import Season
+from analysis.squad.plan import relative
 from analysis.stroke.strokes import STAGES
 
 #: Files of a shared folder in which names could be written as text.
@@ -81,24 +83,53 @@ def share(
     review: ReviewJob = review_job,
 ) -> Shared:
     """Review clips once more and write them to `out` with every face blurred and no name."""
+    names = free_names(out, [_earlier(season, out, clip) for clip in clips])
     jobs = [
         Job(
             path=str(season.folder / clip.path),
             out_dir=str(out),
-            out_name=f"clip-{number}",
+            out_name=name,
             standard=standard,
             options=_options(clip),
             share=True,
             private=True,
         )
-        for number, clip in enumerate(clips, 1)
+        for name, clip in zip(names, clips, strict=True)
     ]
-    outcomes = run_reviews(jobs, workers, on_event, review=review)
+
+    def keep(event: Event) -> None:
+        if event.outcome is not None and event.outcome.status == "done":
+            path = relative(Path(event.outcome.folder), season.folder)
+            season.remember_shared(path, clips[event.index].sha256)
+        if on_event is not None:
+            on_event(event)
+
+    outcomes = run_reviews(jobs, workers, keep, review=review)
     named: list[Path] = []
     for clip, outcome in zip(clips, outcomes, strict=True):
         if outcome.status == "done":
             named += _named(Path(outcome.folder), clip)
     return Shared(tuple(outcomes), tuple(named))
+
+
+def free_names(out: Path, earlier: Sequence[str]) -> list[str]:
+    """Return folder names that tell nothing, ``clip-1``, …, and that nothing in `out` has yet.
+
+    `earlier` are names to use again, empty where there is none.
+    """
+    numbers = (f"clip-{number}" for number in itertools.count(1))
+    free = (name for name in numbers if name not in earlier and not (out / name).exists())
+    return [name or next(free) for name in earlier]
+
+
+def _earlier(season: Season, out: Path, clip: SeasonClip) -> str:
+    """Return the name under which this clip was shared in `out` before; empty when it was not."""
+    home = relative(out, season.folder)
+    for path, sha256 in season.shared().items():
+        folder, _, name = path.rpartition("/")
+        if (folder, sha256) == (home, clip.sha256):
+            return name
+    return ""
 
 
 def _options(clip: SeasonClip) -> ReviewOptions:

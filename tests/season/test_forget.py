@@ -7,6 +7,7 @@ import made_season as made
 import pytest
 
 from analysis.errors import SettingsError
+from analysis.pose.kept import cache_folder
 from analysis.season import read
 from analysis.season.forget import forget, remains, traces
 from analysis.season.schema import FILE_NAME
@@ -80,6 +81,19 @@ def test_every_trace_is_gone_and_the_others_are_whole(season, tmp_path):
     assert season.database.execute("PRAGMA freelist_count").fetchone()[0] == 0
     with pytest.raises(SettingsError, match="not known"):
         traces(season, "Annika Lee")
+
+
+def test_landmarks_kept_of_a_clip_go_too(season, tmp_path, monkeypatch):
+    monkeypatch.setenv("SIDEON_CACHE", str(tmp_path / "cache"))
+    found = traces(season, "Annika Lee")
+    kept = cache_folder()
+    kept.mkdir(parents=True)
+    for sha256 in (*found.hashes, made.sha("pictures of Bo 2026-01-12")):
+        (kept / f"{sha256}-{'0' * 16}.npz").write_bytes(b"arrays")
+    assert sum(str(kept) in place for place in remains(season, found)) == 2
+    forget(season, found)
+    assert remains(season, found) == []
+    assert [path.name[:64] for path in kept.iterdir()] == [made.sha("pictures of Bo 2026-01-12")]
 
 
 def test_a_short_name_inside_other_words_is_no_trace(season, tmp_path):

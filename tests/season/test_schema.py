@@ -55,8 +55,11 @@ def test_a_migration_keeps_rows_and_comes_with_its_record(tmp_path):
     migrate(database, later)
     assert version_of(database) == len(later)
     assert database.execute("SELECT name, boat FROM athletes").fetchall() == [("Ann", None)]
-    assert database.execute("SELECT name FROM migrations WHERE version = 2").fetchone()[0] == (
-        "boats"
+    assert (
+        database.execute("SELECT name FROM migrations WHERE version = ?", (len(later),)).fetchone()[
+            0
+        ]
+        == "boats"
     )
     database.close()
 

@@ -65,4 +65,5 @@ def review_for_sharing(job: Job, progress: Progress) -> tuple[str, Any]:
     folder = Path(job.out_dir) / job.out_name
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "report.html").write_text("<h1>An athlete</h1>")
+    (folder / "review.json").write_text("{}")
     return str(folder), None

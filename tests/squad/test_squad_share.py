@@ -1,11 +1,15 @@
 """What is made to be shared: the right clips, a warning, and a last look for names."""
 
+from pathlib import Path
+
 import fake_squad
 import pytest
 from test_squad_run import run
 
 from analysis.errors import SettingsError
+from analysis.output.season.write import write_season_pages
 from analysis.season import read
+from analysis.season.forget import forget, remains, traces
 from analysis.season.store import Season
 from analysis.squad.share import clips_to_share, share, unconsented
 
@@ -40,6 +44,28 @@ def test_shared_without_a_name(season, tmp_path):
     assert [outcome.status for outcome in made.outcomes] == ["done"] * 3
     assert made.named == ()
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["clip-1", "clip-2", "clip-3"]
+
+
+def test_the_same_clip_goes_to_the_same_folder_and_another_never_over_it(season, tmp_path):
+    out = tmp_path / "out"
+
+    def shared(*words):
+        clips = clips_to_share(season, words)
+        made = share(season, clips, out, workers=1, review=fake_squad.review_for_sharing)
+        return [Path(outcome.folder).name for outcome in made.outcomes]
+
+    (out / "clip-2").mkdir(parents=True)
+    assert shared("rower01_2026-01-12.mp4") == ["clip-1"]
+    assert shared("rower01") == ["clip-1", "clip-3", "clip-4"]
+    assert shared("rower00_2026-01-12.mp4") == ["clip-5"]
+    assert set(season.shared()) == {f"../out/clip-{i}" for i in (1, 3, 4, 5)}
+    found = traces(season, "rower01")
+    assert [folder.name for folder in found.shared] == ["clip-1", "clip-3", "clip-4"]
+    forget(season, found)
+    write_season_pages(season)
+    assert remains(season, found) == []
+    assert sorted(p.name for p in out.iterdir()) == ["clip-2", "clip-5"]
+    assert set(season.shared()) == {"../out/clip-5"}
 
 
 def test_a_name_that_slipped_through_is_found(season, tmp_path):
