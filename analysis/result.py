@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from analysis.coach_marks import CoachMarks
 from analysis.coaching.findings import Findings
 from analysis.motion.motion import Motion
 from analysis.pose.track import PoseTrack
@@ -33,6 +34,8 @@ class Review:
     """Everything that one clip gave.
 
     ``source`` is the clip's path; ``out_name`` the folder its files go to, under the output folder.
+    ``who`` is the athlete that was asked for, ``marks`` what a coach put right by hand, both
+    applied already.
     """
 
     source: str
@@ -46,3 +49,5 @@ class Review:
     versions: Mapping[str, str] = field(default_factory=dict)
     date: str = ""
     note: str = ""
+    who: str | int = "auto"
+    marks: CoachMarks | None = None

@@ -13,6 +13,7 @@ ROOT = Path(__file__).resolve().parents[1]
 STAGES = (
     "errors",
     "checks",
+    "coach_marks",
     "frame",
     "decoding",
     "clip",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -128,6 +129,7 @@ def write_annotated(
     path: Path,
     *,
     longest_px: int = LONGEST_PX,
+    plain: Path | None = None,
     keep: dict[int, Picture] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Timing:
@@ -140,6 +142,8 @@ def write_annotated(
         An ``.mp4``.
     longest_px : int
         Long side at most, px.
+    plain : Path, optional
+        Where to write the same clip with nothing drawn on it, picture by picture at the same times.
     keep : dict of int to picture, optional
         Frames whose index is a key are put in as they come, undrawn: the stills need no second
         pass.
@@ -161,12 +165,17 @@ def write_annotated(
     when = timing(review)
     moments = Moments(review, width / facts.width_px, when.slowed)
     layers = drawers(review)
-    with VideoWriter(path, width, height) as video:
+    with ExitStack() as stack:
+        video = stack.enter_context(VideoWriter(path, width, height))
+        undrawn = stack.enter_context(VideoWriter(plain, width, height)) if plain else None
         for index, picture in frames_of(review, width, height):
+            at_s, lasts_s = float(when.shown_s[index]), float(when.lasts_s[index])
             if keep is not None and index in keep:
                 keep[index] = picture.copy()
+            if undrawn is not None:
+                undrawn.write(picture, at_s, lasts_s)
             draw_all(picture, moments.at(index), layers)
-            video.write(picture, float(when.shown_s[index]), float(when.lasts_s[index]))
+            video.write(picture, at_s, lasts_s)
             if progress is not None:
                 progress((index + 1) / len(when.clip_s))
     return when

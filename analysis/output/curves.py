@@ -83,7 +83,14 @@ def lay_over(review: Review, values: FloatArray) -> FloatArray:
 
     Frames are joined by straight lines; a gap of missing frames stays missing.
     """
-    t_s, times = review.motion.t_s, times_along(review)
+    return values_at(review.motion.t_s, values, times_along(review))
+
+
+def values_at(t_s: FloatArray, values: FloatArray, times: FloatArray) -> FloatArray:
+    """Return a per-frame quantity [shape=(T,)] at `times` [any shape, s], of the same shape.
+
+    Frames are joined by straight lines; NaN in a gap of missing frames and outside the clip.
+    """
     known = np.isfinite(values)
     if known.sum() < 2:
         return np.full(times.shape, np.nan)

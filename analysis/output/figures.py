@@ -11,6 +11,7 @@ import numpy as np
 from analysis.checks import FloatArray
 from analysis.output import curves, words
 from analysis.output.curves import Curve, Gate
+from analysis.output.language import ENGLISH, Text
 from analysis.output.svg import (
     ARMS,
     BODY,
@@ -21,6 +22,7 @@ from analysis.output.svg import (
     LEGS,
     PAPER,
     RULE,
+    geometry,
     new_figure,
     svg_of,
 )
@@ -44,19 +46,17 @@ class Picture:
 
 @dataclass(frozen=True)
 class _Plan:
-    """How a curve is drawn; ``top`` is a value that the axis shows in any case."""
+    """How a curve is drawn; ``words`` names its words, ``top`` is a value that is always shown."""
 
     curve: Curve
-    title: str
-    what: str
+    words: str
     colour: str
     style: Any
     unit: str
-    reading: str
     top: float | None = None
 
 
-def stroke_pictures(review: Review) -> list[Picture]:
+def stroke_pictures(review: Review, text: Text = ENGLISH) -> list[Picture]:
     """Return the stroke curves as pictures; none without a whole stroke."""
     if not review.strokes.count:
         return []
@@ -65,9 +65,12 @@ def stroke_pictures(review: Review) -> list[Picture]:
     for plan in _plans(review, turn, curves.front_along(review)):
         if np.isfinite(plan.curve.mean).any():
             key = f"curve-{plan.curve.name.removesuffix('_deg').replace('_', '-')}"
-            alt = _alt(plan, turn)
-            svg = svg_of(_plot_curve(plan, turn), key, plan.title, alt)
-            made.append(Picture(key, plan.title, svg, alt, plan.reading))
+            title = text(f"curve.{plan.words}")
+            alt = _alt(plan, turn, text)
+            figure, axes = _plot_curve(plan, turn, text)
+            data = {"over": "stroke", "series": plan.curve.name, **geometry(figure, axes)}
+            svg = svg_of(figure, key, title, alt, data)
+            made.append(Picture(key, title, svg, alt, text(f"curve.{plan.words}_reading")))
     return made
 
 
@@ -91,19 +94,16 @@ def _plans(review: Review, turn: float, front: float) -> list[_Plan]:
     elbow = angle("elbow_deg", gate("elbow_catch_deg", front))
     seat = curves.curve(review, "seat", curves.slide_pct(review))
     return [
-        _Plan(trunk, "Body", "Lean of the body", BODY, "-", "°",
-              "Up is leaning forward, down is leaning back; 0° is upright."),
-        _Plan(back, "Back", "Rounding of the back", BODY, dashes, "°", "Lower is a longer back."),
-        _Plan(seat, "Seat", "Place of the seat on its slide", LEGS, "-", " %",
-              "100 % is as far forward as your seat came, 0 % as far back."),
-        _Plan(shin, "Shins", "Lean of the shin", LEGS, dots, "°",
-              "0° is an upright shin; above it your knee is past your ankle.", 8.0),
-        _Plan(knee, "Knees", "Knee angle", LEGS, dashes, "°", "180° is a straight leg.", 180.0),
-        _Plan(elbow, "Arms", "Elbow angle", ARMS, chain, "°", "180° is a straight arm.", 180.0),
-    ]  # fmt: skip
+        _Plan(trunk, "body", BODY, "-", "°"),
+        _Plan(back, "back", BODY, dashes, "°"),
+        _Plan(seat, "seat", LEGS, "-", " %"),
+        _Plan(shin, "shins", LEGS, dots, "°", 8.0),
+        _Plan(knee, "knees", LEGS, dashes, "°", 180.0),
+        _Plan(elbow, "arms", ARMS, chain, "°", 180.0),
+    ]
 
 
-def _plot_curve(plan: _Plan, turn: float) -> Figure:
+def _plot_curve(plan: _Plan, turn: float, text: Text) -> tuple[Figure, Axes]:
     figure, axes = new_figure()
     axis = np.linspace(0.0, 1.0, curves.POINTS)
     mean, sd = plan.curve.mean, plan.curve.sd
@@ -116,7 +116,7 @@ def _plot_curve(plan: _Plan, turn: float) -> Figure:
     ends += [] if plan.top is None else [plan.top]
     limits = _range([*(mean - spread), *(mean + spread), *ends], 12.0)
     axes.set_ylim(limits)
-    _stroke_axis(axes, turn)
+    _stroke_axis(axes, turn, text)
     for one in plan.curve.gates:
         _gate(axes, one, turn)
     axes.yaxis.set_major_formatter(lambda v, _: f"{v:.0f}{plan.unit}".replace("-", "−"))
@@ -125,13 +125,14 @@ def _plot_curve(plan: _Plan, turn: float) -> Figure:
         axes.set_ylim(limits)
     else:
         axes.locator_params(axis="y", nbins=5)
-    return figure
+    return figure, axes
 
 
-def _stroke_axis(axes: Axes, turn: float) -> None:
+def _stroke_axis(axes: Axes, turn: float, text: Text) -> None:
     """Mark catch, release and next catch on the stroke's axis."""
     axes.set_xlim(0.0, 1.0)
-    axes.set_xticks([0.0, turn, 1.0], ["catch", "release", "catch"])
+    names = [text(f"axis.{event}") for event in ("catch", "release", "catch")]
+    axes.set_xticks([0.0, turn, 1.0], names)
     _keep_inside(axes)
     axes.axvline(turn, color=RULE, linewidth=1.0, zorder=0)
 
@@ -173,25 +174,30 @@ def _range(values: Iterable[float], least: float) -> tuple[float, float]:
     return low - short - pad, high + short + pad
 
 
-def _alt(plan: _Plan, turn: float) -> str:
+def _alt(plan: _Plan, turn: float, text: Text) -> str:
     """Say in words, with numbers, what a curve shows."""
     one, unit = plan.curve, plan.unit
     axis = np.linspace(0.0, 1.0, curves.POINTS)
     ends = [
-        f"{np.interp(along, axis, one.mean):.0f}{unit} at the {name}"
-        for along, name in ((0.0, "catch"), (turn, "release"))
-        if np.isfinite(np.interp(along, axis, one.mean))
+        text("curve.at_the", value=text.number(value, 0) + unit, event=text(f"axis.{event}"))
+        for along, event in ((0.0, "catch"), (turn, "release"))
+        if np.isfinite(value := float(np.interp(along, axis, one.mean)))
     ]
-    said = f"{plan.what} over the stroke: {', '.join(ends) or 'shown in parts only'}"
+    said = text(
+        "curve.alt",
+        what=text(f"curve.{plan.words}_what"),
+        ends=", ".join(ends) or text("curve.in_parts"),
+    )
     if np.isfinite(one.sd).any():
-        said += f", ± {np.nanmean(one.sd):.0f}{unit} from stroke to stroke"
+        said += text("curve.alt_sd", sd=text.number(float(np.nanmean(one.sd)), 0) + unit)
     for g in one.gates:
-        where = "at the release" if abs(g.along - turn) < 1e-9 else "at the front"
-        said += f"; the standard asks for {words.limits(g.low, g.high, 'deg')} {where}"
-    return (said + ".").replace("-", "−")
+        where = text("curve.at_release" if abs(g.along - turn) < 1e-9 else "curve.at_front")
+        said += text("curve.alt_gate", limits=words.limits(g.low, g.high, "deg", text=text),
+                     where=where)  # fmt: skip
+    return said + "."
 
 
-def order_picture(review: Review) -> Picture | None:
+def order_picture(review: Review, text: Text = ENGLISH) -> Picture | None:
     """Return the order of legs, body and arms in the drive; ``None`` when none of them moves."""
     if not review.strokes.count:
         return None
@@ -206,24 +212,28 @@ def order_picture(review: Review) -> Picture | None:
             colour, style = looks[name]
             axes.plot(axis, 100 * mean, color=colour, linewidth=2.6, linestyle=style)
             halves[name] = float(np.interp(0.5, mean, axis))
-            _name_line(axes, name, colour, axis, mean)
+            _name_line(axes, name, text(f"order.{name}"), colour, axis, mean)
     if not halves:
         return None
     axes.set_xlim(0, 100)
     axes.set_ylim(0, 103)
-    axes.set_xticks([0, 50, 100], ["catch", "middle of the drive", "release"])
+    axes.set_xticks([0, 50, 100], [text(f"axis.{at}") for at in ("catch", "middle", "release")])
     _keep_inside(axes)
-    axes.set_yticks([0, 50, 100], ["0 %", "50 %", "done"])
-    said = ", ".join(f"{name} at {half:.0f} %" for name, half in halves.items())
-    alt = f"How much of their way legs, body and arms have done in the drive. Half done: {said}."
-    title = "Legs, body, arms"
-    reading = "How the pull is shared out: the legs go first, then the body, and the arms finish."
-    return Picture("order", title, svg_of(figure, "order", title, alt), alt, reading)
+    axes.set_yticks([0, 50, 100], ["0 %", "50 %", text("axis.done")])
+    said = ", ".join(
+        text("order.half", part=text(f"order.{name}"), pct=text.number(half, 0))
+        for name, half in halves.items()
+    )
+    alt, title = text("order.alt", said=said), text("order.title")
+    svg = svg_of(figure, "order", title, alt, {"over": "drive", **geometry(figure, axes)})
+    return Picture("order", title, svg, alt, text("order.reading"))
 
 
-def _name_line(axes: Axes, name: str, colour: str, axis: FloatArray, mean: FloatArray) -> None:
+def _name_line(
+    axes: Axes, part: str, name: str, colour: str, axis: FloatArray, mean: FloatArray
+) -> None:
     """Write a part's name on its own line, each part at another height so that none collide."""
-    height = {"legs": 0.72, "body": 0.46, "arms": 0.2}[name]
+    height = {"legs": 0.72, "body": 0.46, "arms": 0.2}[part]
     axes.text(
         float(np.interp(height, mean, axis)), 100 * height, name, color=colour, ha="center",
         va="center", fontsize=FONT_PT + 1, fontweight="bold",
@@ -231,7 +241,7 @@ def _name_line(axes: Axes, name: str, colour: str, axis: FloatArray, mean: Float
     )  # fmt: skip
 
 
-def handle_picture(review: Review) -> Picture | None:
+def handle_picture(review: Review, text: Text = ENGLISH) -> Picture | None:
     """Return the path of the handle, drive and recovery apart; ``None`` when it is not known."""
     if not review.strokes.count:
         return None
@@ -251,23 +261,21 @@ def handle_picture(review: Review) -> Picture | None:
     if review.motion.facing == "left":
         axes.invert_xaxis()
     axes.set_axis_off()
-    _name_path(axes, x, y, turn, review.motion.facing == "right")
-    rise, length = (float(np.ptp(v)) for v in (y, x))
-    alt = (
-        f"Path of the handle: {length:.1f} forearms long and {rise:.1f} forearms high; "
-        "full line the drive, dashed line the recovery."
-    )
-    title = "Path of the handle"
-    reading = "Full line: the pull. Dashed line: the way forward. Flat and narrow is good."
-    return Picture("handle", title, svg_of(figure, "handle", title, alt), alt, reading)
+    _name_path(axes, x, y, turn, review.motion.facing == "right", text)
+    rise, length = (text.number(float(np.ptp(v)), 1) for v in (y, x))
+    alt, title = text("handle.alt", length=length, rise=rise), text("handle.title")
+    svg = svg_of(figure, "handle", title, alt, {"over": "path", **geometry(figure, axes)})
+    return Picture("handle", title, svg, alt, text("handle.reading"))
 
 
-def _name_path(axes: Axes, x: FloatArray, y: FloatArray, turn: int, feet_right: bool) -> None:
+def _name_path(
+    axes: Axes, x: FloatArray, y: FloatArray, turn: int, feet_right: bool, text: Text
+) -> None:
     """Name both ways of the handle above and below its path, and its two ends."""
     drive_on_top = bool(y[: turn + 1].mean() > y[turn:].mean())
     to_feet, to_body = ("→", "←") if feet_right else ("←", "→")
     middle = float((x.max() + x.min()) / 2)
-    names = {True: f"{to_body} drive", False: f"recovery {to_feet}"}
+    names = {True: f"{to_body} {text('axis.drive')}", False: f"{text('axis.recovery')} {to_feet}"}
     for on_top in (True, False):
         axes.annotate(
             names[on_top == drive_on_top],
@@ -275,7 +283,7 @@ def _name_path(axes: Axes, x: FloatArray, y: FloatArray, turn: int, feet_right: 
             xytext=(0, 14 if on_top else -14), textcoords="offset points",
             ha="center", va="center", color=INK, fontsize=FONT_PT,
         )  # fmt: skip
-    for at, name, side in ((0, "catch", 1), (turn, "release", -1)):
+    for at, name, side in ((0, text("axis.catch"), 1), (turn, text("axis.release"), -1)):
         outward = side if feet_right else -side
         axes.annotate(
             name, (float(x[at]), float(y[at])), xytext=(7 * outward, 0),

@@ -41,17 +41,18 @@ class Notes:
                 top = frame_rgb.shape[0] - BAND_UNITS * unit - used - words.height
             blend(frame_rgb, words, 12 * unit, top)
             used += words.height + 8 * unit
-            self._ring(frame_rgb, moment, note.joint)
+            draw_ring(frame_rgb, moment, note.joint)
 
-    @staticmethod
-    def _ring(frame: Picture, moment: Moment, joint: str) -> None:
-        at = place_of(moment, joint)
-        if not np.isfinite(at).all():
-            return
-        radius = round(24 * moment.unit * (1 << SHIFT))
-        for tone, thick in ((INK, 7.0), (ALERT, 3.5)):
-            width = max(1, round(thick * moment.unit))
-            cv2.circle(frame, fixed(at), radius, tone, width, cv2.LINE_AA, SHIFT)
+
+def draw_ring(frame: Picture, moment: Moment, joint: str) -> None:
+    """Draw a ring around the place to look at, in place."""
+    at = place_of(moment, joint)
+    if not np.isfinite(at).all():
+        return
+    radius = round(24 * moment.unit * (1 << SHIFT))
+    for tone, thick in ((INK, 7.0), (ALERT, 3.5)):
+        width = max(1, round(thick * moment.unit))
+        cv2.circle(frame, fixed(at), radius, tone, width, cv2.LINE_AA, SHIFT)
 
 
 def place_of(moment: Moment, name: str) -> FloatArray:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -16,12 +16,18 @@ import numpy as np
 from markupsafe import Markup
 
 from analysis.coaching import cautions
-from analysis.coaching.readiness import readiness_text
+from analysis.coaching.drills import choose_drill
+from analysis.coaching.findings import Readiness
 from analysis.output import figures, words
 from analysis.output.annotated import Timing
+from analysis.output.language import ENGLISH, Text
+from analysis.output.mark_words import correction_words, who_choices
 from analysis.output.moment import stroke_to_show
+from analysis.output.page_data import page_data
 from analysis.output.rows import FindingRow, MeasureRow, finding_row, measure_rows
-from analysis.output.stills import crop_box
+from analysis.output.shows import Shown, shown_findings, shown_frames
+from analysis.output.stick_figures import StickPicture, own_strokes
+from analysis.output.stills import crop_box, still_frames
 from analysis.output.tables import plain
 from analysis.result import QualityPoint, Review
 from analysis.stroke.strokes import STAGES
@@ -47,6 +53,25 @@ class Stop:
 
 
 @dataclass(frozen=True)
+class Pair:
+    """A finding shown: where it shows most, and the athlete's own best stroke beside it.
+
+    The ``best`` fields are empty when no stroke is better, the files when there is no picture.
+    """
+
+    row: FindingRow
+    fault: str
+    fault_alt: str
+    fault_file: str
+    shown_s: float | None
+    best: str
+    best_alt: str
+    best_file: str
+    best_shown_s: float | None
+    drill: Any
+
+
+@dataclass(frozen=True)
 class ReportPage:
     """Everything on a report page, in its order."""
 
@@ -57,10 +82,13 @@ class ReportPage:
     strokes: int
     rate: str
     note: str
+    lead: str
     first: FindingRow | None
+    first_pair: Pair | None
     first_text: str
     first_check: str
     later: tuple[FindingRow, ...]
+    pairs: tuple[Pair, ...]
     did_well: tuple[str, ...]
     drill: Any
     has_clip: bool
@@ -74,6 +102,7 @@ class ReportPage:
     pictures: tuple[figures.Picture, ...]
     order: figures.Picture | None
     handle: figures.Picture | None
+    sticks: StickPicture | None
     steps: tuple[Step, ...]
     ready: bool | None
     ready_text: str
@@ -92,145 +121,218 @@ class ReportPage:
     standard: str
     clip_facts: tuple[tuple[str, str], ...]
     versions: tuple[tuple[str, str], ...]
+    corrections: tuple[str, ...]
+    who_choices: tuple[tuple[str, str], ...]
     data: dict[str, Any]
 
 
-def date_words(date: str) -> str:
+def date_words(date: str, text: Text = ENGLISH) -> str:
     """Return an ISO date in words ("2 March 2026"), anything else as it is."""
     try:
         day = datetime.date.fromisoformat(date)
     except ValueError:
         return date
-    return f"{day.day} {day:%B} {day.year}"
+    month = text("page.months").split()[day.month - 1]
+    return text("page.date", day=day.day, month=month, year=day.year)
 
 
-def still_words(review: Review, name: str) -> str:
-    """Return what a still shows, in words with numbers."""
-    i = stroke_to_show(review)
-    strokes, motion = review.strokes, review.motion
-    at_s = strokes.full_compression_s[i] if name == "catch" else strokes.release_s[i]
-    at = int(np.argmin(np.abs(motion.t_s - at_s))) if math.isfinite(at_s) else 0
+def posture_words(review: Review, index: int, angles: Collection[str], text: Text) -> str:
+    """Return the posture in frame `index` in words with numbers, as far as `angles` ask for it."""
 
     def angle(which: str) -> float:
-        return float(motion.angle(which)[at])
+        return float(review.motion.angle(which)[index])
 
     said = []
-    if math.isfinite(angle("trunk_deg")):
-        said.append(f"body {words.lean_words(angle('trunk_deg'))}")
-    if name == "catch" and math.isfinite(angle("shin_deg")):
-        said.append(f"shin {words.shin_words(angle('shin_deg'))}")
-    if name == "release" and math.isfinite(angle("knee_deg")):
-        said.append(f"knee {words.quantity(angle('knee_deg'), 'deg')}")
+    if "trunk_deg" in angles and math.isfinite(angle("trunk_deg")):
+        said.append(text("stills.body", lean=words.lean_words(angle("trunk_deg"), text)))
+    if "shin_deg" in angles and math.isfinite(angle("shin_deg")):
+        said.append(text("stills.shin", lean=words.shin_words(angle("shin_deg"), text)))
+    for joint in ("knee", "elbow"):
+        name = f"{joint}_deg"
+        if name in angles and math.isfinite(angle(name)):
+            shown = words.quantity(angle(name), "deg", text=text)
+            said.append(text(f"stills.{joint}", angle=shown))
     return ", ".join(said)
 
 
-def stops_of(review: Review, timing: Timing) -> tuple[Stop, ...]:
+def pair_of(
+    review: Review, shown: Shown, timing: Timing | None, files: Collection[str], text: Text
+) -> Pair:
+    """Return a finding with its pictures, as far as they are among `files`."""
+    frames, unit = shown_frames(review, (shown,)), shown.finding.unit
+    measure = shown.finding.measure
+
+    def said(file: str) -> str:
+        return posture_words(review, frames[file], shown.angles, text) if file in frames else ""
+
+    best_at = shown.best_stroke is not None
+    value = words.quantity(shown.value, unit, measure, text)
+    best = words.quantity(shown.best_value, unit, measure, text)
+    fault_says, best_says = said(shown.fault_file), said(shown.best_file)
+    drill = choose_drill(shown.finding.check, shown.finding.side, review.strokes.stage)
+    return Pair(
+        row=finding_row(shown.finding, timing, text),
+        fault=text("shows.fault", stroke=shown.stroke, value=value),
+        fault_alt=text("shows.fault_alt", stroke=shown.stroke, value=value, angles=fault_says),
+        fault_file=shown.fault_file if shown.fault_file in files else "",
+        shown_s=timing.shown_at(shown.at_s) if timing else None,
+        best=text("shows.best", stroke=shown.best_stroke, value=best) if best_at else "",
+        best_alt=text("shows.best_alt", stroke=shown.best_stroke, value=best, angles=best_says),
+        best_file=shown.best_file if shown.best_file in files else "",
+        best_shown_s=timing.shown_at(shown.best_at_s) if timing and best_at else None,
+        drill=drill,
+    )
+
+
+def stops_of(review: Review, timing: Timing, text: Text = ENGLISH) -> tuple[Stop, ...]:
     """Return the catches and releases of the clip as shown."""
     found = []
     strokes = review.strokes
     for i in range(strokes.count):
-        for name, at_s in (("Catch", strokes.catch_s[i]), ("Release", strokes.release_s[i])):
-            found.append(Stop(f"{name} {i + 1}", round(timing.shown_at(float(at_s)), 4)))
+        for name, at_s in (("catch", strokes.catch_s[i]), ("release", strokes.release_s[i])):
+            label = f"{text(f'phase.{name}')} {i + 1}"
+            found.append(Stop(label, round(timing.shown_at(float(at_s)), 4)))
     return tuple(found)
 
 
-def steps_of(stage: str) -> tuple[Step, ...]:
+def steps_of(stage: str, text: Text = ENGLISH) -> tuple[Step, ...]:
     """Return the build-up with the athlete's place in it."""
     here = STAGES.index(stage)
-    return tuple(Step(words.stage_label(s), i == here, i < here) for i, s in enumerate(STAGES))
+    return tuple(
+        Step(words.stage_label(s, text), i == here, i < here) for i, s in enumerate(STAGES)
+    )
 
 
-def _clip_facts(review: Review) -> tuple[tuple[str, str], ...]:
+def ready_words(answer: Readiness, text: Text) -> str:
+    """Say in one plain sentence whether the athlete is ready for the next step."""
+    if answer.ready is None or answer.next_stage is None:
+        return text("ready.last", stage=words.stage_label(answer.stage, text))
+    key = "ready.yes" if answer.ready else "ready.no"
+    stage = words.stage_label(answer.next_stage, text)
+    return text(key, stage=stage.lower() if text.code == "en" else stage)
+
+
+def _clip_facts(review: Review, text: Text) -> tuple[tuple[str, str], ...]:
     clip, motion = review.pose.clip, review.motion
+    length = text(
+        "foot.length_is",
+        seconds=text.number(clip.duration_s, 1),
+        frames=clip.frames,
+        fps=text.number(clip.mean_fps, 1),
+    )
     facts = [
-        ("Clip", clip.file),
-        ("Length", f"{clip.duration_s:.1f} s, {clip.frames} frames, {clip.mean_fps:.1f} a second"),
-        ("Picture", f"{clip.width_px} × {clip.height_px}"),
-        ("Fingerprint (SHA-256)", clip.sha256),
-        ("People in view", str(review.pose.people_seen)),
-        ("Feet to the", motion.facing),
+        (text("foot.clip"), clip.file),
+        (text("foot.length"), length),
+        (text("foot.picture"), f"{clip.width_px} × {clip.height_px}"),
+        (text("foot.fingerprint"), clip.sha256),
+        (text("foot.people"), str(review.pose.people_seen)),
+        (text("foot.feet"), text(f"foot.{motion.facing}")),
     ]
     if math.isfinite(motion.tilt_deg):
-        tilt = words.quantity(motion.tilt_deg, "deg")
-        facts.append(("Camera tilt taken out", f"{tilt} ± {1.96 * motion.tilt_se_deg:.1f}°"))
+        tilt = words.quantity(motion.tilt_deg, "deg", text=text)
+        error = text.number(1.96 * motion.tilt_se_deg, 1)
+        facts.append((text("foot.tilt"), f"{tilt} ± {error}°"))
     return tuple(facts)
 
 
-def _page_data(review: Review, timing: Timing | None) -> dict[str, Any]:
-    """Return what the page's own script needs."""
-    if timing is None:
-        return {}
-    return {
-        "frames_s": [round(float(v), 4) for v in timing.shown_s],
-        "duration_s": round(timing.duration_s, 4),
-    }
-
-
-def report_page(review: Review, timing: Timing | None, has_stills: bool) -> ReportPage:
+def report_page(
+    review: Review, timing: Timing | None, files: Collection[str] = (), text: Text = ENGLISH
+) -> ReportPage:
     """Gather everything that the page shows.
 
-    `timing` is that of the annotated clip, ``None`` when none was made.
+    Parameters
+    ----------
+    review : Review
+    timing : Timing or None
+        That of the annotated clip, ``None`` when none was made.
+    files : collection of str
+        The pictures that lie beside the page.
+    text : Text
     """
     findings, strokes = review.findings, review.strokes
-    rows = [finding_row(f, timing) for f in findings.findings]
-    pairs = list(zip(findings.findings, rows, strict=True))
-    first = next((row for f, row in pairs if f is findings.first), None)
+    rows = [finding_row(f, timing, text) for f in findings.findings]
+    both = list(zip(findings.findings, rows, strict=True))
+    first = next((row for f, row in both if f is findings.first), None)
     later = [
         row
-        for f, row in pairs
+        for f, row in both
         if f.level in ("work on", "watch") and f.check != findings.first_check
     ]
+    shown = [(s, pair_of(review, s, timing, files, text)) for s in shown_findings(review)]
     rate = strokes.measures.get("rate_spm")
-    rate_value = float(np.nanmean(rate.values)) if rate and np.isfinite(rate.values).any() else None
+    known = rate is not None and bool(np.isfinite(rate.values).any())
+    rate_words = text.number(float(np.nanmean(rate.values)), 0) if rate and known else "–"
+    stage = words.stage_label(strokes.stage, text)
+    setting = text("page.on_erg" if strokes.setting == "erg" else "page.in_boat")
     clip, box = review.pose.clip, crop_box(review)
+    stills = still_frames(review)
+    own = text.code == "en"
     return ReportPage(
         athlete=words.name(review.athlete),
-        date=date_words(review.date),
-        stage=words.stage_label(strokes.stage),
-        setting="on the machine" if strokes.setting == "erg" else "in the boat",
+        date=date_words(review.date, text),
+        stage=stage,
+        setting=setting,
         strokes=strokes.count,
-        rate="–" if rate_value is None else f"{rate_value:.0f}",
+        rate=rate_words,
         note=review.note,
+        lead=text.count(
+            "lead",
+            strokes.count,
+            rate=rate_words,
+            stage=stage.lower() if own else stage,
+            place=setting,
+        ),
         first=first,
+        first_pair=next((pair for s, pair in shown if s.finding is findings.first), None),
         first_text=findings.first_text,
-        first_check=words.check_label(findings.first_check) if findings.first_check else "",
+        first_check=words.check_label(findings.first_check, text) if findings.first_check else "",
         later=_one_a_check(later),
+        pairs=tuple(pair for s, pair in shown if s.finding.check != findings.first_check),
         did_well=findings.did_well,
         drill=findings.drill,
         has_clip=timing is not None,
-        has_stills=has_stills and strokes.count > 0,
+        has_stills=bool(stills) and all(name in files for name in stills),
         shown_stroke=stroke_to_show(review) + 1,
-        catch_words=still_words(review, "catch") if strokes.count else "",
-        release_words=still_words(review, "release") if strokes.count else "",
+        catch_words=_still_words(review, "catch.jpg", text),
+        release_words=_still_words(review, "release.jpg", text),
         clip_shape=f"{clip.width_px} / {clip.height_px}",
         still_shape=f"{box[2] - box[0]} / {box[3] - box[1]}",
-        stops=stops_of(review, timing) if timing is not None else (),
-        pictures=tuple(figures.stroke_pictures(review)),
-        order=figures.order_picture(review),
-        handle=figures.handle_picture(review),
-        steps=steps_of(strokes.stage),
+        stops=stops_of(review, timing, text) if timing is not None else (),
+        pictures=tuple(figures.stroke_pictures(review, text)),
+        order=figures.order_picture(review, text),
+        handle=figures.handle_picture(review, text),
+        sticks=own_strokes(review, text),
+        steps=steps_of(strokes.stage, text),
         ready=findings.readiness.ready,
-        ready_text=readiness_text(findings.readiness).split(" Still missing:")[0],
+        ready_text=ready_words(findings.readiness, text),
         missing=findings.readiness.missing,
         hints=findings.hints,
         quality=tuple(
-            (_QUALITY_SIGNS.get(p.level, "?"), p, words.quantity(p.value, p.unit))
+            (_QUALITY_SIGNS.get(p.level, "?"), p, text.find(f"quality.{p.level}") or p.level)
             for p in review.quality
         ),
         remarks=review.motion.notes,
         cautions=(cautions.NOT_MEDICAL, cautions.STOP_AND_SEE),
         keeping=(cautions.MINORS, cautions.STAYS_HERE),
-        findings=tuple(row for f, row in pairs if f.level != "not applicable"),
-        not_judged=tuple(row for f, row in pairs if f.level == "not applicable"),
-        context=tuple((words.check_label(k), text) for k, text in findings.context.items()),
+        findings=tuple(row for f, row in both if f.level != "not applicable"),
+        not_judged=tuple(row for f, row in both if f.level == "not applicable"),
+        context=tuple((words.check_label(k, text), said) for k, said in findings.context.items()),
         context_words=cautions.CONTEXT,
-        measures=measure_rows(review),
+        measures=measure_rows(review, text),
         neutral_source=findings.neutral_source,
         standard=f"{findings.standard_name} {findings.standard_version}".strip(),
-        clip_facts=_clip_facts(review),
+        clip_facts=_clip_facts(review, text),
         versions=tuple(sorted(review.versions.items())),
-        data=_page_data(review, timing),
+        corrections=correction_words(review.marks, text),
+        who_choices=who_choices(review.pose.people_seen, text),
+        data=page_data(review, timing, text),
     )
+
+
+def _still_words(review: Review, file: str, text: Text) -> str:
+    frames = still_frames(review)
+    angles = ("trunk_deg", "shin_deg" if file == "catch.jpg" else "knee_deg")
+    return posture_words(review, frames[file], angles, text) if frames else ""
 
 
 def _one_a_check(rows: Sequence[FindingRow]) -> tuple[FindingRow, ...]:
@@ -253,6 +355,8 @@ def environment() -> jinja2.Environment:
     made.filters["svg"] = Markup
     made.filters["link"] = lambda path: quote(path, safe="/~")
     made.globals["static"] = static
+    made.globals["t"] = ENGLISH
+    made.globals["en"] = Markup("")
     return made
 
 
@@ -263,7 +367,9 @@ def static(name: str) -> Markup:
     return Markup(file.read_text(encoding="utf-8"))
 
 
-def render_report(page: ReportPage) -> str:
+def render_report(page: ReportPage, text: Text = ENGLISH) -> str:
     """Return the HTML of a report page."""
     template = environment().get_template("report.html.j2")
-    return template.render(page=page, data=plain(page.data))
+    # Sentences that are English on any page say so, for those who have it read aloud.
+    english = Markup("" if text.code == "en" else ' lang="en"')
+    return template.render(page=page, data=plain(page.data), t=text, en=english)

@@ -31,7 +31,7 @@ class PhaseBand:
         left = blend(frame_rgb, label, 4 * unit, top)[2]
         if not moment.stroke:
             return
-        phase = plate(words.PHASES[moment.phase], size, colour=BODY, opacity=0.0)
+        phase = plate(words.phase_label(moment.phase), size, colour=BODY, opacity=0.0)
         right = wide - round(188 * unit)
         blend(frame_rgb, phase, right, top)
         self._bar(frame_rgb, moment, left + 8 * unit, right - 8 * unit, high - depth / 2)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from analysis.coaching.findings import Finding
 from analysis.output import words
 from analysis.output.annotated import Timing
+from analysis.output.language import ENGLISH, Text
 from analysis.output.tables import measure_summary
 from analysis.result import Review
 
@@ -88,40 +89,42 @@ def strip_of(finding: Finding) -> Strip | None:
     )
 
 
-def finding_row(finding: Finding, timing: Timing | None) -> FindingRow:
+def finding_row(finding: Finding, timing: Timing | None, text: Text = ENGLISH) -> FindingRow:
     """Return a finding as the page shows it."""
     f = finding
     told = math.isfinite(f.value)
-    counted = f"{f.strokes_seen} of {f.strokes}" if told and f.strokes else ""
+    counted = text("count.of", some=f.strokes_seen, all=f.strokes) if told and f.strokes else ""
     can_show = timing is not None and math.isfinite(f.show_at_s)
+    level = words.level_label(f.level, text)
+    u = words.quantity(f.u, f.unit, f.measure, text)
     return FindingRow(
-        check=words.check_label(f.check),
-        label=f.title or words.check_label(f.check),
-        measure=words.measure_label(f.measure),
+        check=words.check_label(f.check, text),
+        label=f.title or words.check_label(f.check, text),
+        measure=words.measure_label(f.measure, text),
         level=f.level.replace(" ", "-"),
-        level_word=words.LEVELS[f.level] + (", close to the limit" if f.close else ""),
+        level_word=text("level.close", level=level) if f.close else level,
         sign=SIGNS[f.level],
-        value=words.quantity(f.value, f.unit, f.measure),
-        u="± " + words.quantity(f.u, f.unit, f.measure) if math.isfinite(f.u) else "",
-        limits=words.limits(f.low, f.high, f.unit, f.measure),
+        value=words.quantity(f.value, f.unit, f.measure, text),
+        u="± " + u if math.isfinite(f.u) else "",
+        limits=words.limits(f.low, f.high, f.unit, f.measure, text),
         strokes=counted,
         text=f.coach_text or f.reason,
-        because_of=words.check_label(f.because_of) if f.because_of else "",
+        because_of=words.check_label(f.because_of, text) if f.because_of else "",
         strip=strip_of(f),
         shown_s=timing.shown_at(f.show_at_s) if timing and can_show else None,
         clip_s=f.show_at_s if math.isfinite(f.show_at_s) else None,
     )
 
 
-def measure_rows(review: Review) -> tuple[MeasureRow, ...]:
+def measure_rows(review: Review, text: Text = ENGLISH) -> tuple[MeasureRow, ...]:
     """Return the measures that could be told in any stroke."""
     rows = []
     for name, column in review.strokes.measures.items():
         summary = measure_summary(column)
         if not summary["n"]:
             continue
-        said = [words.quantity(summary[k], column.unit, name) for k in ("mean", "sd", "se")]
-        each = tuple(words.quantity(float(v), column.unit, name) for v in column.values)
-        label = words.measure_label(name)
+        said = [words.quantity(summary[k], column.unit, name, text) for k in ("mean", "sd", "se")]
+        each = tuple(words.quantity(float(v), column.unit, name, text) for v in column.values)
+        label = words.measure_label(name, text)
         rows.append(MeasureRow(name, label, said[0], said[1], summary["n"], said[2], each))
     return tuple(rows)

@@ -11,13 +11,22 @@ import numpy as np
 from analysis.errors import SideonError
 from analysis.output.angle_arcs import AngleArcs
 from analysis.output.back_shape import BackShape
-from analysis.output.moment import Moments, front_of, nearest_frame, stroke_to_show, unit_of
+from analysis.output.moment import (
+    Moment,
+    Moments,
+    Note,
+    front_of,
+    nearest_frame,
+    stroke_to_show,
+    unit_of,
+)
+from analysis.output.notes import draw_ring
 from analysis.output.skeleton import Skeleton
 from analysis.output.text import Picture
 from analysis.result import Review
 
-#: Long side of a still, px.
-STILL_PX = 1120
+#: Long side of a still, and of the smaller ones that show a finding, px.
+STILL_PX, SHOWN_PX = 1120, 760
 
 #: Room left around the athlete, of the athlete's own size on each side.
 _ROOM = 0.14
@@ -76,28 +85,49 @@ def draw_still(review: Review, picture: Picture, index: int, name: str) -> Pictu
 
     `picture` is the whole frame `index` at any size.
     """
+    show = ("trunk_deg", "shin_deg") if name == "catch.jpg" else ("trunk_deg", "knee_deg")
+    frame, moment = _cut(review, picture, index, STILL_PX)
+    _draw(frame, replace(moment, show=show))
+    return frame
+
+
+def draw_shown(
+    review: Review, picture: Picture, index: int, angles: tuple[str, ...], look_at: str, ring: bool
+) -> Picture:
+    """Return a still that shows a finding: its angles, and a ring at the place to look at.
+
+    `look_at` is a joint, or ``"back"``, which draws the back's line.
+    """
+    frame, moment = _cut(review, picture, index, SHOWN_PX)
+    _draw(frame, replace(moment, show=angles, notes=(Note("", look_at, True),)))
+    if ring:
+        draw_ring(frame, moment, look_at)
+    return frame
+
+
+def _cut(review: Review, picture: Picture, index: int, long_px: int) -> tuple[Picture, Moment]:
+    """Return the part of `crop_box` at the size asked for, and its moment."""
     clip, box = review.pose.clip, crop_box(review)
     shown = picture.shape[1] / clip.width_px
     left, top, right, bottom = (round(v * shown) for v in box)
     part = picture[top:bottom, left:right]
-    grow = STILL_PX / max(part.shape[:2])
+    grow = long_px / max(part.shape[:2])
     size = (round(part.shape[1] * grow), round(part.shape[0] * grow))
     drawn = cv2.resize(part, size, interpolation=cv2.INTER_CUBIC if grow > 1 else cv2.INTER_AREA)
-    scale = shown * grow
-    show = ("trunk_deg", "shin_deg") if name == "catch.jpg" else ("trunk_deg", "knee_deg")
-    moment = Moments(review, scale).at(index)
+    moment = Moments(review, shown * grow).at(index)
     corner = np.array([left, top]) * grow
     moment = replace(
         moment,
         joints_px=moment.joints_px - corner,
         outline_px=moment.outline_px - corner,
-        show=show,
         unit=unit_of(*size),
     )
-    frame = np.ascontiguousarray(drawn, dtype=np.uint8)
+    return np.ascontiguousarray(drawn, dtype=np.uint8), moment
+
+
+def _draw(frame: Picture, moment: Moment) -> None:
     for layer in (BackShape(), Skeleton(), AngleArcs()):
         layer.draw(frame, moment)
-    return frame
 
 
 def write_still(path: Path, picture: Picture) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -51,7 +52,32 @@ def new_figure() -> tuple[Figure, Axes]:
     return figure, axes
 
 
-def svg_of(figure: Figure, key: str, title: str, alt: str) -> str:
+def geometry(figure: Figure, axes: Axes) -> dict[str, str]:
+    """Return where the axes lie in the SVG, for the page's script.
+
+    Returns
+    -------
+    dict
+        ``x`` and ``y``, each "value at the start, value at the end, place of the one, place of the
+        other", places in units of the SVG's view box (y down).
+    """
+    figure.canvas.draw()
+    height = HEIGHT_IN * DPI
+    found = {}
+    for name, ends in (("x", axes.get_xlim()), ("y", axes.get_ylim())):
+        places = [
+            float(axes.transData.transform((end, 0) if name == "x" else (0, end))["xy".index(name)])
+            for end in ends
+        ]
+        if name == "y":
+            places = [height - place for place in places]
+        found[name] = " ".join(f"{value:.5g}" for value in (*ends, *places))
+    return found
+
+
+def svg_of(
+    figure: Figure, key: str, title: str, alt: str, data: Mapping[str, str] | None = None
+) -> str:
     """Return the SVG of a figure, the same text for the same content.
 
     Parameters
@@ -61,6 +87,8 @@ def svg_of(figure: Figure, key: str, title: str, alt: str) -> str:
         Goes before every id, so that several figures can stand in one page.
     title, alt : str
         What it is, and what it shows in words, for those who cannot see it.
+    data : mapping of str to str, optional
+        Goes into ``data-…`` attributes of the SVG.
     """
     import matplotlib
 
@@ -75,7 +103,9 @@ def svg_of(figure: Figure, key: str, title: str, alt: str) -> str:
         raise ValueError("figure: expected a viewBox in the SVG, got none")
     opening = (
         f'<svg class="figure" role="img" viewBox="{view.group(1)}"'
-        f' aria-labelledby="{key}-title {key}-alt">'
+        f' aria-labelledby="{key}-title {key}-alt"'
+        + "".join(f' data-{name}="{escaped(value)}"' for name, value in (data or {}).items())
+        + ">"
         f'<title id="{key}-title">{escaped(title)}</title>'
         f'<desc id="{key}-alt">{escaped(alt)}</desc>'
     )
@@ -96,5 +126,7 @@ def _font(found: re.Match[str]) -> str:
 
 
 def escaped(text: str) -> str:
-    """Return `text` for use between tags."""
-    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    """Return `text` for use between tags and in attributes."""
+    for sign, name in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ('"', "&quot;")):
+        text = text.replace(sign, name)
+    return text

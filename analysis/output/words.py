@@ -6,21 +6,11 @@ import math
 
 from analysis.coaching import words as coaching
 from analysis.coaching.findings import Finding
-
-PHASES = {
-    "": "",
-    "catch": "Catch",
-    "drive": "Drive",
-    "release": "Release",
-    "recovery": "Recovery",
-}
+from analysis.output.language import ENGLISH, Text
 
 LEVELS = {
-    "work on": "Work on",
-    "watch": "Watch",
-    "steady": "Steady",
-    "cannot tell": "Cannot tell",
-    "not applicable": "Not for this stage",
+    level: ENGLISH("level." + level.replace(" ", "_"))
+    for level in ("work on", "watch", "steady", "cannot tell", "not applicable")
 }
 
 #: Names of the columns that are shown but never judged.
@@ -73,19 +63,29 @@ def clip_note(finding: Finding, side: str) -> str:
     return str(told.get("title") or finding.title or check_label(finding.check))
 
 
-def stage_label(stage: str) -> str:
+def phase_label(phase: str, text: Text = ENGLISH) -> str:
+    """Return a phase's name, an empty text outside every stroke."""
+    return text("phase." + phase) if phase else ""
+
+
+def level_label(level: str, text: Text = ENGLISH) -> str:
+    """Return a level in words."""
+    return text("level." + level.replace(" ", "_"))
+
+
+def stage_label(stage: str, text: Text = ENGLISH) -> str:
     """Return a stage's name: "Half slide"."""
-    return capital(coaching.STAGE_WORDS.get(stage, stage.replace("_", " ")))
+    return text.find("stage." + stage) or capital(stage.replace("_", " "))
 
 
-def check_label(check: str) -> str:
+def check_label(check: str, text: Text = ENGLISH) -> str:
     """Return a check's name in plain words."""
-    return capital(coaching.cause_title(check))
+    return text.find("check." + check) or capital(coaching.cause_title(check))
 
 
-def measure_label(measure: str) -> str:
+def measure_label(measure: str, text: Text = ENGLISH) -> str:
     """Return a measure's name in plain words."""
-    named = MEASURES.get(measure) or coaching.label(measure)
+    named = text.find("measure." + measure) or MEASURES.get(measure) or coaching.label(measure)
     return named if named != measure else capital(measure.replace("_", " "))
 
 
@@ -103,7 +103,7 @@ def capital(text: str) -> str:
 _PLAIN_RATIOS = {"ratio", "front_speed_share"}
 
 
-def quantity(value: float | None, unit: str, measure: str = "") -> str:
+def quantity(value: float | None, unit: str, measure: str = "", text: Text = ENGLISH) -> str:
     """Return a value with its unit for people; an en dash when it is not known.
 
     >>> quantity(23.4, "deg"), quantity(0.314, "share"), quantity(0.9, "s"), quantity(-3.6, "deg")
@@ -112,44 +112,43 @@ def quantity(value: float | None, unit: str, measure: str = "") -> str:
     if value is None or not math.isfinite(value):
         return "–"
     if unit == "deg":
-        text = f"{value:.0f}°"
-    elif unit == "share" and measure not in _PLAIN_RATIOS:
-        text = f"{100 * value:.0f} %"
-    elif unit == "pct":
-        text = f"{value:.0f} %"
-    elif unit == "1/min":
-        text = f"{value:.1f}/min"
-    elif unit in ("s", "m"):
-        text = f"{value:.2f} {unit}"
-    else:
-        text = f"{value:.2f}"
-    if text.startswith("-"):
-        text = "−" + text[1:]
-    return text.replace("−0°", "0°") if text == "−0°" else text
+        return text.number(value, 0) + "°"
+    if unit == "share" and measure not in _PLAIN_RATIOS:
+        return text.number(100 * value, 0) + " %"
+    if unit == "pct":
+        return text.number(value, 0) + " %"
+    if unit == "1/min":
+        return text.number(value, 1) + "/min"
+    return text.number(value, 2) + (f" {unit}" if unit in ("s", "m") else "")
 
 
-def limits(low: float | None, high: float | None, unit: str, measure: str = "") -> str:
+def limits(
+    low: float | None, high: float | None, unit: str, measure: str = "", text: Text = ENGLISH
+) -> str:
     """Return the limits in words: "15° to 38°", "at least 75 %", "at most 5°"."""
+    said = {
+        name: quantity(value, unit, measure, text) for name, value in (("low", low), ("high", high))
+    }
     if low is not None and high is not None:
-        return f"{quantity(low, unit, measure)} to {quantity(high, unit, measure)}"
+        return text("limits.between", **said)
     if low is not None:
-        return f"at least {quantity(low, unit, measure)}"
+        return text("limits.least", **said)
     if high is not None:
-        return f"at most {quantity(high, unit, measure)}"
+        return text("limits.most", **said)
     return "–"
 
 
-def lean_words(trunk_deg: float) -> str:
+def lean_words(trunk_deg: float, text: Text = ENGLISH) -> str:
     """Return the trunk's lean in words: "23° forward", "12° back", "upright"."""
     whole = round(trunk_deg)
     if whole == 0:
-        return "upright"
-    return f"{abs(whole)}° {'forward' if whole > 0 else 'back'}"
+        return text("lean.upright")
+    return text("lean.forward" if whole > 0 else "lean.back", deg=f"{abs(whole)}°")
 
 
-def shin_words(shin_deg: float) -> str:
+def shin_words(shin_deg: float, text: Text = ENGLISH) -> str:
     """Return the shin's lean in words: "4° past upright", "8° short of upright", "upright"."""
     whole = round(shin_deg)
     if whole == 0:
-        return "upright"
-    return f"{abs(whole)}° {'past' if whole > 0 else 'short of'} upright"
+        return text("lean.upright")
+    return text("lean.shin_past" if whole > 0 else "lean.shin_short", deg=f"{abs(whole)}°")

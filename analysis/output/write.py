@@ -16,11 +16,14 @@ import numpy as np
 from analysis.errors import SideonError
 from analysis.output.annotated import LEAST_PX, Timing, frames_of, write_annotated
 from analysis.output.index import IndexEntry, render_index
+from analysis.output.language import ENGLISH, Text
 from analysis.output.page import render_report, report_page
-from analysis.output.stills import draw_still, still_frames, write_still
+from analysis.output.shows import Shown, shown_findings, shown_frames
+from analysis.output.stills import draw_shown, draw_still, still_frames, write_still
 from analysis.output.tables import write_tables
 from analysis.output.text import Picture
 from analysis.output.video import fitting_size
+from analysis.output.words import LOOK_AT
 from analysis.result import Review
 
 #: Long side of the frames that stills are cut from when no clip is drawn, px.
@@ -61,6 +64,7 @@ def write_review(
     out_dir: Path,
     *,
     draw: bool = True,
+    text: Text = ENGLISH,
     progress: Callable[[float], None] | None = None,
 ) -> Path:
     """Write all files of a review to ``out_dir / review.out_name``.
@@ -74,7 +78,9 @@ def write_review(
     out_dir : Path
         Made when it does not exist.
     draw : bool
-        Make the annotated clip; the stills are made in any case.
+        Make the annotated clip, and the plain one beside it; the stills are made in any case.
+    text : Text
+        The words of the page.
     progress : callable, optional
         Called with the share done, 0…1.
 
@@ -99,7 +105,7 @@ def write_review(
             shutil.rmtree(part)
         part.mkdir()
         try:
-            _write_all(review, part, draw, progress)
+            _write_all(review, part, draw, text, progress)
             _take_place(part, target)
         except BaseException:
             shutil.rmtree(part, ignore_errors=True)
@@ -128,26 +134,54 @@ def write_index(entries: Sequence[IndexEntry], out_dir: Path) -> Path:
 
 
 def _write_all(
-    review: Review, folder: Path, draw: bool, progress: Callable[[float], None] | None
+    review: Review,
+    folder: Path,
+    draw: bool,
+    text: Text,
+    progress: Callable[[float], None] | None,
 ) -> None:
     write_tables(review, folder)
-    stills = still_frames(review)
-    kept: dict[int, Picture] = {index: _NOTHING for index in stills.values()}
+    stills, shown = still_frames(review), shown_findings(review)
+    wanted = stills | shown_frames(review, shown)
+    kept: dict[int, Picture] = {index: _NOTHING for index in wanted.values()}
     timing: Timing | None = None
     if draw:
         timing = write_annotated(
-            review, folder / "annotated.mp4", keep=kept, progress=_share(progress, 0.9)
+            review,
+            folder / "annotated.mp4",
+            plain=folder / "plain.mp4",
+            keep=kept,
+            progress=_share(progress, 0.9),
         )
     else:
         _find_frames(review, kept)
     for name, index in stills.items():
         if kept[index].size:
             write_still(folder / name, draw_still(review, kept[index], index, name))
-    has_stills = all(kept[index].size for index in stills.values())
-    page = report_page(review, timing, has_stills)
-    (folder / "report.html").write_text(render_report(page), encoding="utf-8")
+    for one in shown:
+        _write_shown(review, folder, one, wanted, kept)
+    written = frozenset(name for name, index in wanted.items() if kept[index].size)
+    page = report_page(review, timing, written, text)
+    (folder / "report.html").write_text(render_report(page, text), encoding="utf-8")
     if progress is not None:
         progress(1.0)
+
+
+def _write_shown(
+    review: Review,
+    folder: Path,
+    shown: Shown,
+    wanted: dict[str, int],
+    kept: dict[int, Picture],
+) -> None:
+    """Write the pictures of a finding: where it shows, and the athlete's own best."""
+    look_at = LOOK_AT.get(shown.finding.measure, "hip")
+    for name in (shown.fault_file, shown.best_file):
+        index = wanted.get(name)
+        if index is not None and kept[index].size:
+            ring = name == shown.fault_file
+            picture = draw_shown(review, kept[index], index, shown.angles, look_at, ring)
+            write_still(folder / name, picture)
 
 
 def _find_frames(review: Review, kept: dict[int, Picture]) -> None:

@@ -18,10 +18,13 @@ from analysis.output.index import entry_of
 from analysis.output.write import out_names, write_index, write_review
 from analysis.result import Review
 
-FILES = [
-    "annotated.mp4", "catch.jpg", "motion.csv", "release.jpg", "report.html", "review.json",
-    "strokes.csv",
-]  # fmt: skip
+#: The two clips, the tables, the stills, and two pictures for each finding of the made-up review.
+CLIPS = ["annotated.mp4", "plain.mp4"]
+FILES = sorted([
+    *CLIPS, "catch.jpg", "motion.csv", "release.jpg", "report.html", "review.json", "strokes.csv",
+    "body_over_shows.jpg", "body_over_best.jpg", "layback_shows.jpg", "layback_best.jpg",
+    "lunge_shows.jpg", "lunge_best.jpg",
+])  # fmt: skip
 
 
 def test_writes_the_contract(written: Path, review: Review) -> None:
@@ -39,7 +42,7 @@ def test_stills_are_pictures_of_the_athlete(written: Path) -> None:
 
 def test_without_drawing_all_but_the_clip(review: Review, tmp_path: Path) -> None:
     folder = write_review(review, tmp_path, draw=False)
-    assert sorted(p.name for p in folder.iterdir()) == [f for f in FILES if f != "annotated.mp4"]
+    assert sorted(p.name for p in folder.iterdir()) == [f for f in FILES if f not in CLIPS]
 
 
 def test_replaces_an_earlier_result(review: Review, tmp_path: Path) -> None:
@@ -82,7 +85,7 @@ def test_second_rename_failing_puts_the_earlier_result_back(
     monkeypatch.setattr(os, "rename", fail_for_new)
     with pytest.raises(SideonError, match="disk is full"):
         write_review(review, tmp_path, draw=False)
-    assert sorted(p.name for p in folder.iterdir()) == [f for f in FILES if f != "annotated.mp4"]
+    assert sorted(p.name for p in folder.iterdir()) == [f for f in FILES if f not in CLIPS]
 
 
 def test_a_killed_run_is_cleaned_up(review: Review, tmp_path: Path) -> None:
