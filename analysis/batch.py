@@ -185,9 +185,8 @@ def perform(job: Job, progress: Progress, review: ReviewJob = review_job) -> Out
     def ended(status: Status, **more: Any) -> Outcome:
         return Outcome(job, status, seconds=time.perf_counter() - start, **more)
 
-    old_mask = os.umask(0o077) if job.private else None
     try:
-        with _locked(job) as free:
+        with private_files(job.private), _locked(job) as free:
             if not free:
                 return ended("elsewhere", why="Another run is reviewing this clip.")
             folder, gathered = review(job, progress)
@@ -201,9 +200,19 @@ def perform(job: Job, progress: Progress, review: ReviewJob = review_job) -> Out
     except Exception as error:  # whatever it is, the other clips go on
         place = _last_place(error)
         return ended("crashed", why=f"The program failed: {type(error).__name__}: {error}{place}.")
+
+
+@contextmanager
+def private_files(private: bool = True) -> Iterator[None]:
+    """Have new files be readable for their owner alone, if `private`."""
+    if not private:
+        yield
+        return
+    old_mask = os.umask(0o077)
+    try:
+        yield
     finally:
-        if old_mask is not None:
-            os.umask(old_mask)
+        os.umask(old_mask)
 
 
 def _last_place(error: BaseException) -> str:
@@ -442,6 +451,9 @@ def _end_now(pool: ProcessPoolExecutor) -> None:
             process.terminate()
     for process in processes:
         process.join(5.0)
+        if process.is_alive():
+            process.kill()
+            process.join(5.0)
 
 
 # --- inside a worker ----------------------------------------------------------------------------
@@ -454,9 +466,15 @@ def _begin_worker(shares: Any) -> None:
     global _shares
     _shares = shares
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # Ended by its parent, a worker still takes away what is half written.
+    signal.signal(signal.SIGTERM, _leave)
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+
+
+def _leave(*_: object) -> None:
+    raise SystemExit(1)
 
 
 def _end_with(parent: int) -> None:
@@ -471,5 +489,9 @@ def _work(index: int, job: Job, review: ReviewJob) -> Outcome:
     def progress(share: float) -> None:
         _shares[index] = max(1e-6, min(1.0, share))
 
-    # The job goes back as the parent has it, without what only the worker needed.
-    return replace(perform(job, progress, review), job=job)
+    try:
+        # The job goes back as the parent has it, without what only the worker needed.
+        return replace(perform(job, progress, review), job=job)
+    except SystemExit:
+        # The pool would take it for the job's own failure and go on.
+        os._exit(1)

@@ -55,6 +55,15 @@ def review(
     cache: Annotated[
         bool, typer.Option(help="Keep landmarks, so that another review is quick.")
     ] = True,
+    workers: Annotated[
+        int | None, typer.Option(min=1, help="Clips at once; by default one a core.")
+    ] = None,
+    share: Annotated[
+        bool, typer.Option("--share", help="To be shown to others: faces blurred, no names.")
+    ] = False,
+    season: Annotated[
+        Path, typer.Option(help="With --share: the season folder that notes consent.")
+    ] = Path("season"),
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
     quiet: Annotated[bool, typer.Option("--quiet", help="Print only what went wrong.")] = False,
 ) -> None:
@@ -80,6 +89,11 @@ def review(
     # Only now: the stages are slow to import, and a wrong option is told at once.
     from cli.review_run import run
 
+    if share:
+        from analysis.review import athlete_of
+        from cli.share_command import warn_without_consent
+
+        warn_without_consent([athlete or athlete_of(path) for path in found], season)
     failed = run(
         found,
         out,
@@ -88,6 +102,8 @@ def review(
         draw=clip,
         as_json=as_json,
         quiet=quiet,
+        workers=workers,
+        share=share,
     )
     if failed:
         raise typer.Exit(exit_codes.SOME_FAILED)

@@ -1,27 +1,50 @@
-"""Reviewing one clip after the other, telling of each as soon as it is done."""
+"""Reviewing clips on all cores, telling of each in the order in which they were given."""
 
 from __future__ import annotations
 
 import json
 import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import typer
 
+from analysis.batch import (
+    Event,
+    Job,
+    Outcome,
+    ReviewJob,
+    private_files,
+    review_job,
+    run_reviews,
+)
 from analysis.coaching.standard import load_standard
 from analysis.errors import ClipError
-from analysis.output.index import IndexEntry, entry_of
-from analysis.output.write import out_names, plain_errors, write_index, write_review
-from analysis.review import ReviewOptions, athlete_of, review_clip
+from analysis.output.index import IndexEntry, entry_of, problem_entry
+from analysis.output.write import out_names, plain_errors, write_index
+from analysis.result import Review
+from analysis.review import ReviewOptions, athlete_of
 from cli.progress import clip_progress
+from cli.squad_progress import squad_progress
 from cli.summary import summary_lines
 
 #: Version of the ``--json`` document.
 JSON_SCHEMA = 1
 
-#: Share of a clip's bar that the review takes; the rest is drawing and writing.
-_REVIEWED = 0.75
+
+@dataclass(frozen=True)
+class Told:
+    """What of a review is shown in the terminal and on the page over all clips."""
+
+    entry: IndexEntry
+    lines: tuple[str, ...]
+
+
+def gather_told(review: Review, folder: Path) -> Told:
+    """Return what is told of a review; runs where it was made."""
+    return Told(entry_of(review), tuple(summary_lines(review, folder / "report.html")))
 
 
 def run(
@@ -33,61 +56,149 @@ def run(
     draw: bool,
     as_json: bool,
     quiet: bool,
+    workers: int | None = None,
+    share: bool = False,
+    review: ReviewJob = review_job,
 ) -> int:
     """Review `paths` and write their pages under `out`.
+
+    Several clips are shared out between processes; a single one stays in this one.
 
     Returns
     -------
     int
         How many clips could not be reviewed.
     """
-    names = out_names(paths)
-    standards = [
-        load_standard(standard_name, athlete=options.athlete or athlete_of(path)) for path in paths
-    ]
+    for path in paths:  # a standard that cannot be used is told before anything is done
+        load_standard(standard_name, athlete=options.athlete or athlete_of(path))
     with plain_errors(out):  # before the first frame is read, not after minutes of work
         out.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=out):
             pass
-    entries: list[IndexEntry] = []
-    reviewed: list[dict[str, Any]] = []
-    failed: list[dict[str, str]] = []
-    for number, (path, name, standard) in enumerate(
-        zip(paths, names, standards, strict=True), start=1
-    ):
-        label = f"{number}/{len(paths)} {path.name}"
-        try:
-            with clip_progress(label, shown=not (quiet or as_json)) as tell:
-                review = review_clip(
-                    path, standard, options, out_name=name, progress=_part(tell, 0.0, _REVIEWED)
-                )
-                folder = write_review(review, out, draw=draw, progress=_part(tell, _REVIEWED, 1.0))
-        except ClipError as error:
-            failed.append({"file": str(path), "why": str(error)})
-            entries.append(
-                IndexEntry(
-                    source=str(path),
-                    athlete=options.athlete or athlete_of(path),
-                    problem=str(error),
-                )
-            )
-            typer.echo(f"{path.name}: {error}", err=True)
-            continue
-        entries.append(entry_of(review))
-        if as_json:
-            reviewed.append(json.loads((folder / "review.json").read_text(encoding="utf-8")))
-        elif not quiet:
-            typer.echo("\n".join(summary_lines(review, folder / "report.html")) + "\n")
-    index = write_index(entries, out)
-    if as_json:
-        typer.echo(
-            json.dumps({"schema": JSON_SCHEMA, "reviewed": reviewed, "failed": failed}, indent=1)
+    jobs = [
+        Job(
+            path=str(path),
+            out_dir=str(out),
+            out_name=name,
+            standard=standard_name,
+            options=options,
+            draw=draw,
+            gather=gather_told,
+            share=share,
+            private=share,
         )
+        for path, name in zip(paths, _names(paths, out, share=share), strict=True)
+    ]
+    shown = not (quiet or as_json)
+    if len(jobs) == 1:
+        outcomes = [_one(jobs[0], review, shown=shown)]
+    else:
+        outcomes = _many(jobs, workers, review, shown=shown)
+    failed = [o for o in outcomes if o.status != "done"]
+    named = _names_left(outcomes) if share else 0
+    index = None if share else write_index([_entry(outcome) for outcome in outcomes], out)
+    if as_json:
+        _print_json(outcomes)
     elif not quiet:
-        typer.echo(f"{len(paths) - len(failed)} of {len(paths)} reviewed: {index}")
-    return len(failed)
+        place = f": {index}" if index else ", to be looked through before anybody sees them."
+        typer.echo(f"{len(outcomes) - len(failed)} of {len(outcomes)} reviewed{place}")
+    return len(failed) + named
 
 
-def _part(tell: Any, start: float, end: float) -> Any:
-    """Map a part's own share done onto its stretch of the whole bar."""
-    return lambda share: tell(start + share * (end - start))
+def _names(paths: list[Path], out: Path, *, share: bool) -> list[str]:
+    if not share:
+        return out_names(paths)
+    from analysis.squad.share import free_names
+
+    return free_names(out, [""] * len(paths))
+
+
+def _one(job: Job, review: ReviewJob, *, shown: bool) -> Outcome:
+    """Review one clip here; what is not the clip's own fault goes on to the caller."""
+    try:
+        with clip_progress(_label(job), shown=shown) as tell, private_files(job.private):
+            folder, told = review(job, tell)
+        outcome = Outcome(job, "done", folder=folder, gathered=told)
+    except ClipError as error:
+        outcome = Outcome(job, "failed", why=str(error))
+    _say(outcome, shown=shown)
+    return outcome
+
+
+def _many(
+    jobs: Sequence[Job], workers: int | None, review: ReviewJob, *, shown: bool
+) -> list[Outcome]:
+    """Review clips in other processes; each is told of once those before it have been."""
+    waiting: dict[int, Outcome] = {}
+    told = 0
+    with squad_progress(shown=shown, failures=False) as watch:
+        watch.begin_with([_athlete(job) for job in jobs])
+
+        def on_event(event: Event) -> None:
+            nonlocal told
+            watch.event(event)
+            if event.outcome is None:
+                return
+            waiting[event.index] = event.outcome
+            while told in waiting:
+                with watch.aside():
+                    _say(waiting.pop(told), shown=shown)
+                told += 1
+
+        return run_reviews(jobs, workers, on_event, review=review)
+
+
+def _say(outcome: Outcome, *, shown: bool) -> None:
+    if outcome.status != "done":
+        typer.echo(f"{_label(outcome.job)}: {outcome.why}", err=True)
+    elif shown:
+        told: Told = outcome.gathered
+        typer.echo("\n".join((_label(outcome.job), *told.lines[1:])) + "\n")
+
+
+def _entry(outcome: Outcome) -> IndexEntry:
+    if outcome.status == "done":
+        told: Told = outcome.gathered
+        return told.entry
+    return problem_entry(outcome.job.path, _athlete(outcome.job), outcome.why)
+
+
+def _names_left(outcomes: Sequence[Outcome]) -> int:
+    """Say which files made to be shared still name somebody, and count the clips concerned."""
+    from analysis.squad.share import files_that_name
+
+    count = 0
+    for outcome in outcomes:
+        if outcome.status != "done":
+            continue
+        marks = (Path(outcome.job.path).name,)
+        found = files_that_name(Path(outcome.folder), _athlete(outcome.job), marks)
+        for path in found:
+            typer.echo(f"Do not share {path}: it still names the athlete.", err=True)
+        count += bool(found)
+    return count
+
+
+def _print_json(outcomes: Sequence[Outcome]) -> None:
+    done = [Path(outcome.folder) for outcome in outcomes if outcome.status == "done"]
+    document: dict[str, Any] = {
+        "schema": JSON_SCHEMA,
+        "reviewed": [
+            json.loads((folder / "review.json").read_text(encoding="utf-8")) for folder in done
+        ],
+        "failed": [
+            {"file": outcome.job.path, "why": outcome.why}
+            for outcome in outcomes
+            if outcome.status != "done"
+        ],
+    }
+    typer.echo(json.dumps(document, indent=1))
+
+
+def _athlete(job: Job) -> str:
+    named = job.options.athlete if job.options else None
+    return named or athlete_of(Path(job.path))
+
+
+def _label(job: Job) -> str:
+    return Path(job.path).name

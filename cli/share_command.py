@@ -33,18 +33,13 @@ def share(
     Example: sideon share "Ann Lee" --out for_parents
     """
     from analysis.season.store import Season
-    from analysis.squad.share import clips_to_share, unconsented
+    from analysis.squad.share import clips_to_share
     from analysis.squad.share import share as make
     from cli.progress import clip_progress
 
     with Season(season, create=False) as opened:
         clips = clips_to_share(opened, what)
-        for name in unconsented(opened, clips):
-            typer.echo(
-                f"WARNING: no consent is noted for {name}. Share nothing of theirs before it is: "
-                f'sideon consent "{name}" DATE --by WHO',
-                err=True,
-            )
+        warn_without_consent([clip.athlete for clip in clips], season)
         with clip_progress(f"{len(clips)} clips", shown=True) as tell:
             shares = [0.0] * len(clips)
 
@@ -65,3 +60,22 @@ def share(
         typer.echo(f"Do not share {path}: it still names the athlete.", err=True)
     typer.echo("Look through each clip before you share it: a face may have been missed.")
     raise typer.Exit(exit_codes.SOME_FAILED if failed else exit_codes.ALL_DONE)
+
+
+def warn_without_consent(athletes: list[str], season: Path) -> None:
+    """Say on stderr for whom no consent is noted; where there is no season, that is everybody."""
+    from analysis.season.schema import FILE_NAME
+    from analysis.season.store import Season
+    from analysis.squad.share import unconsented
+
+    if (season / FILE_NAME).exists():
+        with Season(season, create=False) as opened:
+            without = unconsented(opened, athletes)
+    else:
+        without = sorted(set(athletes))
+    for name in without:
+        typer.echo(
+            f"WARNING: no consent is noted for {name} in {season}. Share nothing of theirs before "
+            f'it is: sideon consent "{name}" DATE --by WHO',
+            err=True,
+        )

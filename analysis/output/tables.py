@@ -142,6 +142,8 @@ def review_data(review: Review) -> dict[str, Any]:
     clip, findings = review.pose.clip, review.findings
     return {
         "schema": SCHEMA,
+        "athlete": review.athlete,
+        "date": review.date,
         "clip": {
             "file": clip.file,
             "sha256": clip.sha256,

@@ -66,10 +66,10 @@ def clips_to_share(season: Season, words: Sequence[str]) -> list[SeasonClip]:
     return list(found.values())
 
 
-def unconsented(season: Season, clips: Sequence[SeasonClip]) -> list[str]:
-    """Return who of the clips' athletes has no consent noted."""
-    without = {a.name for a in read.athletes(season) if not a.consented}
-    return sorted({clip.athlete for clip in clips} & without)
+def unconsented(season: Season, athletes: Sequence[str]) -> list[str]:
+    """Return who of some athletes has no consent noted in the season."""
+    consented = {name_key(a.name) for a in read.athletes(season) if a.consented}
+    return sorted({name for name in athletes if name_key(name) not in consented})
 
 
 def share(
@@ -108,7 +108,8 @@ def share(
     named: list[Path] = []
     for clip, outcome in zip(clips, outcomes, strict=True):
         if outcome.status == "done":
-            named += _named(Path(outcome.folder), clip)
+            marks = (clip.file, clip.sha256)
+            named += files_that_name(Path(outcome.folder), clip.athlete, marks)
     return Shared(tuple(outcomes), tuple(named))
 
 
@@ -138,13 +139,13 @@ def _options(clip: SeasonClip) -> ReviewOptions:
     return ReviewOptions(stage=stage, setting=setting, athlete=clip.athlete, date=clip.date)
 
 
-def _named(folder: Path, clip: SeasonClip) -> list[Path]:
-    """Return the files that still name the athlete or the clip."""
-    word = re.compile(rf"(?<!\w){re.escape(clip.athlete)}(?!\w)", re.IGNORECASE)
+def files_that_name(folder: Path, athlete: str, marks: Sequence[str]) -> list[Path]:
+    """Return the files in `folder` that still hold the athlete's name or one of `marks`."""
+    word = re.compile(rf"(?<!\w){re.escape(athlete)}(?!\w)", re.IGNORECASE)
     found = []
     for path in sorted(folder.rglob("*")):
         if path.suffix in _TEXTS:
             text = path.read_text(encoding="utf-8", errors="replace")
-            if word.search(text) or clip.file in text or clip.sha256 in text:
+            if word.search(text) or any(mark in text for mark in marks):
                 found.append(path)
     return found

@@ -89,8 +89,8 @@ def test_stroke_columns_are_the_contract(folder: Path, review: Review) -> None:
 def test_review_json_keys_are_the_contract(folder: Path) -> None:
     data = json.loads((folder / "review.json").read_text(encoding="utf-8"))
     assert list(data) == [
-        "schema", "clip", "quality", "stage", "strokes", "measures", "findings", "first_thing",
-        "hints", "versions",
+        "schema", "athlete", "date", "clip", "quality", "stage", "strokes", "measures", "findings",
+        "first_thing", "hints", "versions",
     ]  # fmt: skip
     assert list(data["clip"]) == [
         "file", "sha256", "frames", "mean_fps", "size_px", "duration_s", "facing",

@@ -32,10 +32,10 @@ def test_athletes_and_clips_are_found_once(season):
 
 
 def test_who_has_not_consented(season):
-    clips = read.clips(season)
-    assert unconsented(season, clips) == ["rower00", "rower01"]
+    names = [clip.athlete for clip in read.clips(season)] + ["Nobody Known"]
+    assert unconsented(season, names) == ["Nobody Known", "rower00", "rower01"]
     season.consent("rower00", "2026-01-01", "a parent")
-    assert unconsented(season, clips) == ["rower01"]
+    assert unconsented(season, ["Rower00", "rower01"]) == ["rower01"]
 
 
 def test_shared_without_a_name(season, tmp_path):
