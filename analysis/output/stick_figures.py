@@ -117,11 +117,11 @@ def own_strokes(review: Review, text: Text = ENGLISH) -> StickPicture | None:
     first = review.findings.first
     for shown in shown_findings(review):
         if first is not None and shown.finding is first:
-            label = text("sticks.fault", stroke=shown.stroke)
-            sets.append(StickSet(label, joints[shown.stroke - 1 : shown.stroke], "dashed"))
             if shown.best_stroke is not None:
                 best = joints[shown.best_stroke - 1 : shown.best_stroke]
                 sets.append(StickSet(text("sticks.best", stroke=shown.best_stroke), best, "full"))
+            label = text("sticks.fault", stroke=shown.stroke)
+            sets.append(StickSet(label, joints[shown.stroke - 1 : shown.stroke], "dashed"))
     return stick_picture(
         sets,
         facing=review.motion.facing,

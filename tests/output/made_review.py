@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Literal
 
 import numpy as np
-from made_rower import DRIVE, LEAD_S, Array, made_motion, uneven_times, write_clip
+from drawn_rower import DRIVE, LEAD_S, Array, made_motion, uneven_times, write_clip
 
 from analysis.coaching.findings import Drill, Finding, Findings, Hint, Readiness
 from analysis.motion.motion import Motion

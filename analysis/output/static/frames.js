@@ -28,6 +28,10 @@ const clipPage = (() => {
   };
   const strokeAt = (index) =>
     data.strokes.findIndex((s) => own[index] >= s.catch_s && own[index] < s.next_s);
+  const firstOf = (stroke) => {
+    const at = begun(own, stroke.catch_s);
+    return own[at] < stroke.catch_s ? Math.min(at + 1, own.length - 1) : at;
+  };
   // How far a stroke has come, 0 (catch) to 1 (next catch), with its release where all have it.
   const alongOf = (stroke, time) => {
     const { catch_s: from, release_s: turn, next_s: to } = stroke;
@@ -60,6 +64,7 @@ const clipPage = (() => {
     ownTime: (index) => own[index],
     middleOf,
     strokeAt,
+    firstOf,
     alongOf,
     timeAlong,
     fill,

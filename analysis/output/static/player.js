@@ -44,7 +44,7 @@ const player = (() => {
   const saw = (index) => {
     if (pending !== null && index !== pending) return;
     if (looped >= 0 && !active.paused && clipPage.strokeAt(index) !== looped) {
-      seek(clipPage.nearestOwn(data.strokes[looped].catch_s));
+      seek(clipPage.firstOf(data.strokes[looped]));
       return;
     }
     if (index !== frame) tell(index);
@@ -105,7 +105,7 @@ const player = (() => {
     looped = looped >= 0 ? -1 : Math.max(here, 0);
     if (!data.strokes.length) looped = -1;
     $("loop").setAttribute("aria-pressed", String(looped >= 0));
-    if (looped >= 0 && here < 0) seek(catches[0]);
+    if (looped >= 0 && here < 0) seek(clipPage.firstOf(data.strokes[looped]));
   };
   const toggleDrawing = () => {
     const next = active === drawn ? plain : drawn;
@@ -184,7 +184,8 @@ const player = (() => {
     });
   }
   drawStrip();
-  setTimeout(() => seek(frame));
+  // When everything that follows the frames is there.
+  document.addEventListener("DOMContentLoaded", () => seek(frame));
 
   return {
     get frame() {

@@ -1,0 +1,130 @@
+"""The athlete's page in a real browser: for every screen, on paper, for everyone, and alone."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pages import Watched, open_page
+
+from analysis.coaching.drills import choose_drill
+from analysis.coaching.findings import Readiness
+from analysis.coaching.words import CHECK_WORDS, words
+from analysis.output.write import write_review
+from analysis.result import Review
+
+WIDTHS = (360, 768, 1440)
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_no_sideways_scrolling(watched: Watched, folder: Path, width: int) -> None:
+    watched.page.set_viewport_size({"width": width, "height": 780})
+    page = open_page(watched, folder / "report.html")
+    for summary in page.locator("summary").all():
+        summary.click()
+    wide = page.evaluate("() => document.documentElement.scrollWidth")
+    assert wide <= width
+
+
+def test_targets_are_large_enough_on_a_phone(watched: Watched, folder: Path) -> None:
+    """At least 24 × 24 CSS px (WCAG 2.2, 2.5.8), and 44 px high for what plays (our own rule)."""
+    watched.page.set_viewport_size({"width": 360, "height": 780})
+    page = open_page(watched, folder / "report.html")
+    for summary in page.locator("summary").all():
+        summary.click()
+    for control in page.locator("button, select, textarea, summary, input").all():
+        box = control.bounding_box()
+        if box is None:
+            continue
+        label = control.evaluate("e => e.closest('label')")
+        if label is not None:
+            box = control.locator("xpath=ancestor::label").bounding_box()
+        assert box["width"] >= 24 and box["height"] >= 24, control.evaluate("e => e.outerHTML")
+    assert page.locator("#play").bounding_box()["height"] >= 44
+
+
+def test_the_clip_stays_in_view_beside_its_curves(watched: Watched, folder: Path) -> None:
+    for width in (360, 1440):
+        watched.page.set_viewport_size({"width": width, "height": 780})
+        page = open_page(watched, folder / "report.html")
+        page.locator("#curve-elbow-title").locator("xpath=..").scroll_into_view_if_needed()
+        box = page.locator(".screen").bounding_box()
+        assert box["y"] > -1 and box["y"] + box["height"] < 780
+        assert box["height"] > 120
+
+
+def test_prints_one_page(watched: Watched, folder: Path) -> None:
+    page = open_page(watched, folder / "report.html")
+    assert pages_of(page.pdf(prefer_css_page_size=True, print_background=True)) == 1
+
+
+def test_prints_one_page_with_the_longest_words(
+    watched: Watched, made: Review, tmp_path: Path
+) -> None:
+    """The longest sentences that the coaching has in every place, and a step still to come."""
+    said = [
+        side["athlete"] for row in words().values() for side in row.values() if "athlete" in side
+    ]
+    drills = [choose_drill(c, s, "half_slide") for c in CHECK_WORDS for s in ("over", "under")]
+    drill = max((d for d in drills if d), key=lambda d: len(d.do + d.amount + d.feel + d.film))
+    waits = Readiness("half_slide", "full_slide", False, (
+        "a clip with at least 5 whole strokes (this one has 3 whole strokes)",
+        *(f"{name}: still to work on" for name in list(CHECK_WORDS.values())[:3]),
+    ))  # fmt: skip
+    found = replace(
+        made.findings, first_text=max(said, key=len), drill=drill, readiness=waits,
+    )  # fmt: skip
+    strokes = replace(made.strokes, stage="half_slide")
+    long = replace(made, findings=found, strokes=strokes)
+    page = open_page(watched, write_review(long, tmp_path / "out") / "report.html")
+    assert pages_of(page.pdf(prefer_css_page_size=True, print_background=True)) == 1
+
+
+def pages_of(pdf: bytes) -> int:
+    """Return the number of pages of a PDF: objects of type Page (ISO 32000-1, 7.7.3.3)."""
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
+
+
+def test_no_complaint_and_no_request_leaves(watched: Watched, folder: Path) -> None:
+    page = open_page(watched, folder / "report.html")
+    page.locator("#play").click()
+    page.wait_for_timeout(300)
+    for button in page.locator("button:visible").all()[:12]:
+        button.click()
+    page.emulate_media(color_scheme="dark")
+    assert watched.complaints == []
+    assert watched.requests
+    for url in watched.requests:
+        assert url.startswith((folder.as_uri(), "data:", "blob:")), url
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1280])
+def test_axe_finds_nothing_serious(watched: Watched, folder: Path, scheme: Any, width: int) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    watched.page.emulate_media(color_scheme=scheme)
+    watched.page.set_viewport_size({"width": width, "height": 800})
+    page = open_page(watched, folder / "report.html")
+    for summary in page.locator("summary").all():
+        summary.click()
+    found = axe.Axe().run(page).response["violations"]
+    worst = [
+        (v["id"], v["help"], [n["html"][:160] for n in v["nodes"][:4]])
+        for v in found
+        if v["impact"] in ("serious", "critical")
+    ]
+    assert worst == []
+
+
+def test_says_so_when_the_clip_cannot_be_played(
+    watched: Watched, folder: Path, tmp_path: Path
+) -> None:
+    for file in folder.iterdir():
+        (tmp_path / file.name).write_bytes(file.read_bytes())
+    (tmp_path / "annotated.mp4").write_bytes(b"no video at all")
+    watched.page.goto((tmp_path / "report.html").as_uri())
+    watched.page.wait_for_selector("#no-clip", state="visible")
+    assert "annotated.mp4" in watched.page.locator("#no-clip").inner_text()
