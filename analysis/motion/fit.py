@@ -71,8 +71,8 @@ class Stiffness:
             "knee": 50.0,
             "hip": 36.0,
             "shoulder": 50.0,
-            "elbow": 80.0,
-            "wrist": 80.0,
+            "elbow": 160.0,
+            "wrist": 160.0,
         }
     )
     tail: float = 4.0

@@ -14,7 +14,7 @@ from importlib.resources import files
 import numpy as np
 
 from analysis.checks import FloatArray
-from analysis.motion.motion import ANGLES, JOINTS
+from analysis.motion.motion import ANGLES, JOINTS, TurnError
 from analysis.motion.view import DepthCue
 
 #: Witnesses in the order of the W axis.
@@ -58,6 +58,7 @@ class Learned:
     tilt_se_deg : float
         Error of the camera's tilt that is already part of `left_over`.
     back : BackCalibration
+    turns : TurnError
     """
 
     offsets: Mapping[tuple[str, str], FloatArray]
@@ -66,6 +67,7 @@ class Learned:
     left_over: Mapping[str, LeftOver]
     tilt_se_deg: float
     back: BackCalibration
+    turns: TurnError
 
 
 @cache
@@ -100,4 +102,5 @@ def read(text: str) -> Learned:
         left_over,
         float(data["tilt_se_deg"]),
         BackCalibration(np.array(data["back"]["weights"])),
+        TurnError(**data["turns"]),
     )

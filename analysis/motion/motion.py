@@ -36,6 +36,24 @@ SEGMENTS = {
 
 
 @dataclass(frozen=True)
+class TurnError:
+    """How wrong the handle's turns are in time: a smooth motion turns more roundly than a hand.
+
+    Attributes
+    ----------
+    catch_late_s, release_late_s : float
+        How much later than they are catches, releases, read on this motion, s.
+    catch_se_s, release_se_s : float
+        Standard error that is left when that is taken out, the same for a whole clip, s.
+    """
+
+    catch_late_s: float = 0.0
+    release_late_s: float = 0.0
+    catch_se_s: float = 0.0
+    release_se_s: float = 0.0
+
+
+@dataclass(frozen=True)
 class Motion:
     """The near side of the athlete in the sagittal plane, over the clip.
 
@@ -74,6 +92,7 @@ class Motion:
         Estimated departure of the view from square-on; NaN when it cannot be told.
     neutral_rounding_deg : float
         Raw back angle of the athlete sitting upright, where the clip shows it; else NaN.
+    turns : TurnError
     notes : tuple of str
         Plain remarks on how the numbers came to be, for the report.
     """
@@ -96,6 +115,7 @@ class Motion:
     yaw_deg: float = float("nan")
     yaw_se_deg: float = float("nan")
     neutral_rounding_deg: float = float("nan")
+    turns: TurnError = TurnError()
     notes: tuple[str, ...] = field(default=())
 
     def __post_init__(self) -> None:

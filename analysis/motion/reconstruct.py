@@ -114,6 +114,7 @@ def reconstruct_motion(
         tilt_se_deg=fitted.tilt.se_deg,
         yaw_deg=fitted.view.yaw_deg,
         yaw_se_deg=fitted.view.yaw_se_deg,
+        turns=learned.turns,
         notes=_notes(fitted),
     )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.checks import BoolArray, FloatArray, IntArray
-from analysis.motion.motion import Motion
+from analysis.motion.motion import Motion, TurnError
 from analysis.stroke.events import Events, read_events
 from analysis.stroke.measures import MEASURES
 from analysis.stroke.progress import LEAST_SLIDE_SHARE, span_of
@@ -29,12 +29,15 @@ class Rowing:
     slides : array [shape=(N,)] of bool
         Whether the seat moves in it.
     body : Body
+    late : TurnError
+        What is known of the error of the handle's turns in time.
     """
 
     turns: Turns
     strokes: IntArray
     slides: BoolArray
     body: Body
+    late: TurnError
 
 
 def find_rowing(motion: Motion, body: Body) -> tuple[Signals, Rowing]:
@@ -53,7 +56,7 @@ def find_rowing(motion: Motion, body: Body) -> tuple[Signals, Rowing]:
         >= LEAST_SLIDE_SHARE * body.full_slide_px
         for k in strokes
     ], dtype=bool)  # fmt: skip
-    return signals, Rowing(turns, strokes, slides, body)
+    return signals, Rowing(turns, strokes, slides, body, motion.turns)
 
 
 def read_measures(
@@ -66,7 +69,7 @@ def read_measures(
     curves : Curves
     rowing : Rowing
     catch_late_s, release_late_s : float
-        Shift all catches, all releases, by so much, s: to see what that would do.
+        Shift all catches, all releases, by so much more, s: to see what that would do.
 
     Returns
     -------
@@ -75,7 +78,8 @@ def read_measures(
         In the order of ``MEASURES``; NaN where a measure cannot be told.
     """
     events = read_events(curves, rowing.turns, rowing.strokes, rowing.slides)
-    events = events.shifted(catch_late_s, release_late_s)
+    late = rowing.late
+    events = events.shifted(catch_late_s - late.catch_late_s, release_late_s - late.release_late_s)
     values = np.full((events.count, len(MEASURES)), np.nan)
     moments = np.full_like(values, np.nan)
     for k in range(events.count):

@@ -15,11 +15,6 @@ from analysis.stroke.signals import Signals
 DRAWS = 40
 _SEED = 20_23
 
-#: Lasting error of the time of catch and release, s. A handle seen through a pose model turns more
-#: roundly than it does, which moves both: events of gait found from side-view video were 0.02 s off
-#: on average (Stenum J et al., PLoS Comput Biol 2021;17:e1008935).
-EVENT_BIAS_SE_S = 0.015
-
 
 def noise_se(signals: Signals, rowing: Rowing, values: FloatArray) -> FloatArray:
     """Return the standard error of every value from frame-to-frame noise [shape=(N, measures)].
@@ -43,7 +38,7 @@ def bias_se(signals: Signals, rowing: Rowing, values: FloatArray) -> FloatArray:
 
     Each signal in turn is off by its lasting error, at the front and at the back of the stroke
     independently; so are the times of all catches and all releases, and the lengths that shares
-    are told in. A motion that claims no lasting error of the handle has none in time either.
+    are told in.
     """
     handle = signals.curves.values["handle_x"]
     places = handle[rowing.turns.index]
@@ -57,9 +52,11 @@ def bias_se(signals: Signals, rowing: Rowing, values: FloatArray) -> FloatArray:
         for share in (forward, 1.0 - forward):
             changed = read_measures(signals.bent_curves(name, share), rowing)[1]
             square += _shift(changed, values) ** 2
-    if np.any(signals.by_name["handle_x"].bias_se > 0):
-        for late in ({"catch_late_s": EVENT_BIAS_SE_S}, {"release_late_s": EVENT_BIAS_SE_S}):
-            square += _shift(read_measures(signals.curves, rowing, **late)[1], values) ** 2
+    late = {"catch_late_s": rowing.late.catch_se_s, "release_late_s": rowing.late.release_se_s}
+    for event, se_s in late.items():
+        if se_s > 0:
+            changed = read_measures(signals.curves, rowing, **{event: se_s})[1]
+            square += _shift(changed, values) ** 2
     lengths = float(np.max(signals.by_name["handle_x"].bias_se)) * np.sqrt(2.0)
     if lengths > 0:
         for name in ("forearm_px", "reach_px"):

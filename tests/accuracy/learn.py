@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from dataclasses import asdict
 from pathlib import Path
 
 import numpy as np
@@ -27,15 +28,18 @@ from analysis.motion import learned, reconstruct
 from analysis.motion.corrections import TURNING, offset_terms
 from analysis.motion.evidence import Evidence, near_side_evidence
 from analysis.motion.learned import MODELS, Learned
-from analysis.motion.motion import ANGLES, JOINTS
+from analysis.motion.motion import ANGLES, JOINTS, TurnError
 from analysis.motion.plane import turn_matrix
 from analysis.motion.view import STANDS_OUT, distance_and_focal
 from analysis.pose.track import PoseTrack
+from analysis.stroke.analyse import analyse_strokes
 
 RIDGE = 0.02
 #: A landmark further off than this sits on somebody else, trunk lengths: not learned from.
 ASTRAY = 0.35
 GROUPS = 4
+#: Found and true events further apart are two events, s.
+SAME_EVENT_S = 0.3
 #: Pairs whose near − far shift follows the camera (the others hardly do: r < 0.1 with true yaw).
 DEPTH_PAIRS = (("thunder", "shoulder"), ("thunder", "hip"), ("thunder", "knee"))
 #: Values of each angle at which its left-over error is told, degrees.
@@ -173,7 +177,9 @@ def learn_back(clips: list[Clip], so_far: str) -> list[float]:
     return list(np.linalg.solve(x.T @ x / len(x) + ridge, x.T @ y / len(x)))
 
 
-def as_json(offsets: dict, spread: np.ndarray, cues: dict, left_over: dict, back: list) -> str:
+def as_json(
+    offsets: dict, spread: np.ndarray, cues: dict, left_over: dict, turns: dict, back: list
+) -> str:
     """The text of learned.json."""
     table: dict = {}
     for (model, joint), weights in offsets.items():
@@ -187,19 +193,20 @@ def as_json(offsets: dict, spread: np.ndarray, cues: dict, left_over: dict, back
             "depth_cues": cues,
             "left_over": left_over,
             "tilt_se_deg": 0.5,
+            "turns": turns,
             "back": {"weights": [round(float(w), 4) for w in back]},
         },
         indent=1,
     )
 
 
-def learn(clips: list[Clip], left_over: dict) -> str:
-    """Everything but the left-over errors, which `left_over` gives."""
+def learn(clips: list[Clip], left_over: dict, turns: dict) -> str:
+    """Everything but the left-over errors and those of the turns, which are given."""
     offsets = learn_offsets(clips)
     spread, cues = scatter(clips, offsets), learn_depth_cues(clips)
     no_back = [0.0] * reconstruct.BACK_TERMS
-    text = as_json(offsets, spread, cues, left_over, no_back)
-    return as_json(offsets, spread, cues, left_over, learn_back(clips, text))
+    text = as_json(offsets, spread, cues, left_over, turns, no_back)
+    return as_json(offsets, spread, cues, left_over, turns, learn_back(clips, text))
 
 
 def unknown_left_over() -> dict:
@@ -207,20 +214,33 @@ def unknown_left_over() -> dict:
     return {name: {"at_deg": [0.0], "se_deg": [3.0], "noise_deg": 1.0} for name in ANGLES}
 
 
-def left_over_of(clips: list[Clip]) -> dict:
-    """Error of every angle on clips that were left out, by the angle's own value."""
+def left_over_of(clips: list[Clip]) -> tuple[dict, dict]:
+    """Errors of every angle, by its own value, and of the turns, on clips that were left out."""
+    late: dict[str, list[float]] = {"catch": [], "release": []}
     off: dict[str, list[tuple[np.ndarray, np.ndarray]]] = {name: [] for name in ANGLES}
     for group in range(GROUPS):
         held = clips[group::GROUPS]
         kept = [c for i, c in enumerate(clips) if i % GROUPS != group]
-        numbers = learned.read(learn(kept, unknown_left_over()))
+        numbers = learned.read(learn(kept, unknown_left_over(), asdict(TurnError())))
         for truth, pose in held:
-            collect(off, truth, pose, numbers)
-    return {name: summarise(name, off[name]) for name in ANGLES if off[name]}
+            collect(off, late, truth, pose, numbers)
+    return {name: summarise(name, off[name]) for name in ANGLES if off[name]}, turns_of(late)
 
 
-def collect(off: dict, truth: Truth, pose: PoseTrack, numbers: Learned) -> None:
-    """Add one clip's errors (value, error) of every angle."""
+def turns_of(late: dict[str, list[float]]) -> dict:
+    """How late each event is in the middle, and how clips scatter about that, s."""
+    out = {}
+    for event, values in late.items():
+        middle = float(np.median(values))
+        out[f"{event}_late_s"] = round(middle, 4)
+        # Tails are long: a standard error whose 1.96 hold 95 % of the clips.
+        off = np.percentile(np.abs(np.array(values) - middle), 95)
+        out[f"{event}_se_s"] = round(float(off) / 1.96, 4)
+    return out
+
+
+def collect(off: dict, late: dict, truth: Truth, pose: PoseTrack, numbers: Learned) -> None:
+    """Add one clip's errors (value, error) of every angle, and its events' errors, s."""
     try:
         motion = reconstruct.reconstruct_motion(pose, setting=truth.setting, numbers=numbers)
     except (SideonError, ValueError) as error:
@@ -232,6 +252,18 @@ def collect(off: dict, truth: Truth, pose: PoseTrack, numbers: Learned) -> None:
         good = np.isfinite(error)
         if good.sum() > 10:
             off[name].append((value[good], error[good]))
+    try:
+        strokes = analyse_strokes(motion, stage=truth.stage)
+    except SideonError as error:
+        print(f"{truth.clip.name}: {error}")
+        return
+    for event, found in (("catch", strokes.catch_s), ("release", strokes.release_s)):
+        apart = [
+            found[np.argmin(abs(found - s[f"{event}_s"]))] - s[f"{event}_s"] for s in truth.strokes
+        ]
+        near = [a for a in apart if abs(a) < SAME_EVENT_S]
+        if near:
+            late[event].append(float(np.median(near)))
 
 
 def summarise(name: str, clips: list) -> dict:
@@ -276,7 +308,7 @@ def main() -> None:
             print(
                 f"{truth.clip.name}: found facing {pose.facing}, {len(pose.t_s)} frames: left out"
             )
-    text = learn(clips, left_over_of(clips))
+    text = learn(clips, *left_over_of(clips))
     print(f"learned from {len(clips)} clips\n{json.dumps(json.loads(text)['left_over'])}")
     if given.write:
         Path(learned.__file__).with_name("learned.json").write_text(text + "\n")

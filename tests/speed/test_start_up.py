@@ -86,8 +86,6 @@ def test_help_takes_little_more_than_its_option_parser() -> None:
         subprocess.run([sys.executable, *words], cwd=ROOT, capture_output=True, check=True)
         return time.perf_counter() - start
 
-    ratios = [
-        seconds("-m", "cli.main", "--help") / seconds("-c", "import typer") for _ in range(7)
-    ]
+    ratios = [seconds("-m", "cli.main", "--help") / seconds("-c", "import typer") for _ in range(7)]
     # Measured when this was written: 1.5; numpy alone would make it about 3.
     assert min(ratios) <= 2.5
