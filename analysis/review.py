@@ -12,12 +12,13 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from analysis import __version__
 from analysis.errors import SettingsError
 
 if TYPE_CHECKING:
+    from analysis.coach_marks import CoachMarks
     from analysis.coaching.standard import Standard
     from analysis.motion.motion import Setting
     from analysis.pose.rower import Who
@@ -53,6 +54,8 @@ class ReviewOptions:
         Body height, for stroke length in metres.
     keep : bool
         Take landmarks kept from an earlier review of this clip, and keep them for the next.
+    marks : CoachMarks or None
+        What a coach put right by hand; it also says whom to follow.
     """
 
     stage: Stage | None = None
@@ -65,6 +68,7 @@ class ReviewOptions:
     date: str = ""
     note: str = ""
     keep: bool = True
+    marks: CoachMarks | None = None
 
 
 def review_clip(
@@ -103,20 +107,25 @@ def review_clip(
 
     chosen = options or ReviewOptions()
     tell = progress or (lambda share: None)
+    marks = chosen.marks
+    who = marks.who if marks is not None else chosen.who
     find_pose = kept_or_estimated if chosen.keep else estimate_pose
     pose = find_pose(
         path,
-        who=chosen.who,
+        who=cast("Who", who),
         from_s=chosen.from_s,
         to_s=chosen.to_s,
         progress=lambda share: tell(share * _POSE_DONE),
     )
+    if marks is not None:
+        marks.check_clip(pose.clip.sha256, float(pose.t_s[0]), float(pose.t_s[-1]))
     motion = what_can_be_told(reconstruct_motion(pose, setting=chosen.setting))
     strokes = analyse_strokes(
         motion,
         stage=chosen.stage,
         neutral_raw_deg=standard.neutral_raw_deg,
         stature_m=chosen.stature_m,
+        marks=marks,
     )
     athlete = chosen.athlete or athlete_of(path)
     findings = assess(strokes, standard)
@@ -133,6 +142,8 @@ def review_clip(
         versions=versions(standard) | dict(pose.models),
         date=chosen.date or date_of(path),
         note=chosen.note,
+        who=who,
+        marks=marks,
     )
 
 

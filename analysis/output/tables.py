@@ -19,7 +19,7 @@ from analysis.result import Review
 from analysis.stroke.strokes import MeasureColumn, Strokes
 
 #: Version of the files' names, columns and keys.
-SCHEMA = 1
+SCHEMA = 2
 
 #: The angles of motion.csv in the order of its columns.
 ANGLE_COLUMNS = (
@@ -193,6 +193,7 @@ def review_data(review: Review) -> dict[str, Any]:
             {"key": hint.key, "text": hint.text, "sure": hint.sure, "step": hint.step}
             for hint in findings.hints
         ],
+        "corrections": review.marks.data() if review.marks else None,
         "versions": dict(review.versions),
     }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from analysis.coach_marks import CoachMarks
 from analysis.errors import TooFewStrokesError
 from analysis.motion.motion import Motion
 from analysis.stroke.events import Events
@@ -24,6 +25,7 @@ def analyse_strokes(
     stage: Stage | None = None,
     neutral_raw_deg: float = float("nan"),
     stature_m: float | None = None,
+    marks: CoachMarks | None = None,
 ) -> Strokes:
     """Find the whole strokes of a clip and measure them.
 
@@ -37,6 +39,8 @@ def analyse_strokes(
         (``motion.neutral_rounding_deg``); NaN leaves the rounding over neutral empty.
     stature_m : float or None
         Body height; with it the stroke length is told in metres too.
+    marks : CoachMarks or None
+        What a coach put right by hand: catches, releases, strokes left out.
 
     Returns
     -------
@@ -45,7 +49,9 @@ def analyse_strokes(
     Raises
     ------
     TooFewStrokesError
-        Fewer than two whole strokes.
+        Fewer than two whole strokes, or fewer than two that were not left out.
+    SettingsError
+        When the marks do not fit what was found.
 
     Notes
     -----
@@ -63,6 +69,10 @@ def analyse_strokes(
     signals, rowing = find_rowing(motion, body)
     if len(rowing.strokes) < 2:
         raise TooFewStrokesError(_too_few(len(rowing.strokes)))
+    if marks is not None:
+        rowing = rowing.with_marks(signals.curves, marks)
+        if len(rowing.strokes) < 2:
+            raise TooFewStrokesError(_LEFT_OUT)
     events, values, moments = read_measures(signals.curves, rowing)
     stages = _stages(signals.curves, events, body)
     phase, stroke = phase_of_frames(motion.t_s, events)
@@ -95,6 +105,12 @@ def _stages(curves: Curves, events: Events, body: Body) -> tuple[Stage, ...]:
         swing = span_of(curves.span("trunk_deg", start, events.release_s[k])[1])
         stages.append(stage_of_stroke(seat / body.full_slide_px, swing))
     return tuple(stages)
+
+
+_LEFT_OUT = (
+    "The corrections leave out so many strokes that fewer than two are left: keep at least two, "
+    "or film more."
+)
 
 
 def _too_few(count: int) -> str:

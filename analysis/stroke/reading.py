@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.checks import BoolArray, FloatArray, IntArray
+from analysis.coach_marks import CoachMarks
 from analysis.motion.motion import Motion, TurnError
+from analysis.stroke.corrected import Fixed, take_up
 from analysis.stroke.events import Events, read_events
 from analysis.stroke.measures import MEASURES
 from analysis.stroke.progress import LEAST_SLIDE_SHARE, span_of
@@ -31,6 +33,8 @@ class Rowing:
     body : Body
     late : TurnError
         What is known of the error of the handle's turns in time.
+    fixed : Fixed or None
+        Times that a coach put right by hand.
     """
 
     turns: Turns
@@ -38,6 +42,15 @@ class Rowing:
     slides: BoolArray
     body: Body
     late: TurnError
+    fixed: Fixed | None = None
+
+    def with_marks(self, curves: Curves, marks: CoachMarks) -> Rowing:
+        """Return the rowing with a coach's marks taken up; ``SettingsError`` if they do not fit."""
+        events = _events(curves, self)
+        kept, fixed = take_up(events, marks)
+        return replace(
+            self, strokes=self.strokes[kept], slides=self.slides[kept], fixed=fixed.of(kept)
+        )
 
 
 def find_rowing(motion: Motion, body: Body) -> tuple[Signals, Rowing]:
@@ -77,9 +90,10 @@ def read_measures(
     values, moments : array [shape=(N, measures)]
         In the order of ``MEASURES``; NaN where a measure cannot be told.
     """
-    events = read_events(curves, rowing.turns, rowing.strokes, rowing.slides)
-    late = rowing.late
-    events = events.shifted(catch_late_s - late.catch_late_s, release_late_s - late.release_late_s)
+    events = _events(curves, rowing)
+    if rowing.fixed is not None:
+        events = rowing.fixed.over(events)
+    events = events.shifted(catch_late_s, release_late_s)
     values = np.full((events.count, len(MEASURES)), np.nan)
     moments = np.full_like(values, np.nan)
     for k in range(events.count):
@@ -102,3 +116,9 @@ def read_measures(
             values[k, i], moments[k, i] = m.read(view)
     moments[np.isnan(values)] = np.nan
     return events, values, moments
+
+
+def _events(curves: Curves, rowing: Rowing) -> Events:
+    """Read the events, with what they are known to be late by taken out."""
+    events = read_events(curves, rowing.turns, rowing.strokes, rowing.slides)
+    return events.shifted(-rowing.late.catch_late_s, -rowing.late.release_late_s)

@@ -90,7 +90,7 @@ def test_review_json_keys_are_the_contract(folder: Path) -> None:
     data = json.loads((folder / "review.json").read_text(encoding="utf-8"))
     assert list(data) == [
         "schema", "athlete", "date", "clip", "quality", "stage", "strokes", "measures", "findings",
-        "first_thing", "hints", "versions",
+        "first_thing", "hints", "corrections", "versions",
     ]  # fmt: skip
     assert list(data["clip"]) == [
         "file", "sha256", "frames", "mean_fps", "size_px", "duration_s", "facing",
@@ -103,7 +103,7 @@ def test_review_json_keys_are_the_contract(folder: Path) -> None:
         ]  # fmt: skip
     for measure in data["measures"].values():
         assert list(measure) == ["mean", "sd", "n", "se", "unit"]
-    assert data["schema"] == tables.SCHEMA == 1
+    assert data["schema"] == tables.SCHEMA == 2
     assert data["first_thing"] == "body_over"
     assert data["strokes"] == 3 and data["stage"] == "full_slide"
 

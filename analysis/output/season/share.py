@@ -54,6 +54,7 @@ def shareable(
         source=str(target),
         athlete=NOBODY,
         note="",
+        marks=None,
         pose=replace(
             review.pose, clip=replace(review.pose.clip, file=CLIP_NAME, sha256="not given")
         ),
