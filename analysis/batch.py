@@ -53,6 +53,7 @@ _THREAD_LIMITS = (
     "VECLIB_MAXIMUM_THREADS",
     "NUMEXPR_NUM_THREADS",
     "OPENCV_FOR_THREADS_NUM",
+    "SIDEON_CORES",
 )
 
 Progress = Callable[[float], None]
@@ -308,7 +309,7 @@ def run_reviews(
     """
     if not jobs:
         return []
-    with _one_thread_each():
+    with one_thread_each():
         return _Run(jobs, worker_count(len(jobs), workers), on_event, review, stop).all()
 
 
@@ -415,7 +416,7 @@ class _Run:
 
 
 @contextmanager
-def _one_thread_each() -> Iterator[None]:
+def one_thread_each() -> Iterator[None]:
     """Have native libraries of new processes use one thread: the clips share the cores already."""
     before = {name: os.environ.get(name) for name in _THREAD_LIMITS}
     os.environ.update(dict.fromkeys(_THREAD_LIMITS, "1"))

@@ -16,6 +16,7 @@ from cli.review_command import review
 from cli.share_command import share
 from cli.squad_command import squad
 from cli.standard_command import standard
+from cli.watch_command import watch
 
 app = typer.Typer(
     name="sideon",
@@ -26,6 +27,7 @@ app = typer.Typer(
 )
 app.command("review")(review)
 app.command("squad")(squad)
+app.command("watch")(watch)
 app.command("compare")(compare)
 app.command("consent")(consent)
 app.command("note")(note)

@@ -43,6 +43,10 @@ class SquadSettings:
         For clips that are not dated otherwise.
     added : tuple of str
         New athletes whose names are right although they are close to others.
+    more_to_come : bool
+        Lines of the sheet whose clip is not there yet are no problem.
+    retry : bool
+        Review again what went wrong for no fault of the clip's.
     """
 
     season: Path
@@ -52,6 +56,8 @@ class SquadSettings:
     again: bool = False
     date: str = ""
     added: tuple[str, ...] = ()
+    more_to_come: bool = False
+    retry: bool = True
 
 
 @dataclass(frozen=True)
@@ -116,7 +122,14 @@ def make_plan(
     """
     prints = fingerprints or Fingerprints()
     sheet = read_sheet(settings.sheet) if settings.sheet else None
-    who = assign(paths, sheet, season.athletes(), added=settings.added, date=settings.date)
+    who = assign(
+        paths,
+        sheet,
+        season.athletes(),
+        added=settings.added,
+        date=settings.date,
+        more_to_come=settings.more_to_come,
+    )
     problems, remarks = list(who.problems), list[str]()
     standards: dict[str, Standard] = {}
     seen: dict[str, Assigned] = {}
@@ -140,7 +153,11 @@ def make_plan(
             standards[clip.athlete] = load_standard(settings.standard, athlete=clip.athlete)
         planned = _planned(clip, sha256, settings, standards[clip.athlete])
         known = season.known(sha256)
-        if known is not None and not settings.again and _stands(known, planned.place):
+        if (
+            known is not None
+            and not settings.again
+            and _stands(known, planned.place, retry=settings.retry)
+        ):
             done.append((planned.place, known))
         else:
             to_do.append(planned)
@@ -148,10 +165,12 @@ def make_plan(
     return Plan(tuple(to_do), tuple(done), tuple(problems), tuple(remarks), who.new_athletes)
 
 
-def _stands(known: Known, place: ClipPlace) -> bool:
+def _stands(known: Known, place: ClipPlace, *, retry: bool) -> bool:
     """Tell whether an earlier result still holds, whatever its path is now."""
+    if known.again and retry:
+        return False
     same = (known.settings_key, known.athlete, known.date, known.pages)
-    return same == (place.settings_key, place.athlete, place.date, place.pages) and not known.again
+    return same == (place.settings_key, place.athlete, place.date, place.pages)
 
 
 def _planned(clip: Assigned, sha256: str, settings: SquadSettings, standard: Standard) -> Planned:

@@ -79,11 +79,7 @@ def run_squad(
     plan = make_plan(paths, season, settings, fingerprints)
     if on_plan is not None:
         on_plan(plan)
-    if settings.sheet is not None:
-        season.remember_sheet(relative(settings.sheet, settings.season))
-    for place, known in plan.done:
-        if known.path != place.path:
-            season.move(place)
+    note_plan(season, settings, plan)
 
     def keep(event: Event) -> None:
         if event.outcome is not None:
@@ -103,6 +99,15 @@ def run_squad(
         stopped=len(jobs) - len(outcomes),
         page=page,
     )
+
+
+def note_plan(season: Season, settings: SquadSettings, plan: Plan) -> None:
+    """Note in the season what a plan found that needs no review: sheets and moved clips."""
+    if settings.sheet is not None:
+        season.remember_sheet(relative(settings.sheet, settings.season))
+    for place, known in plan.done:
+        if known.path != place.path:
+            season.move(place)
 
 
 def keep_outcome(season: Season, planned: Planned, outcome: Outcome) -> None:

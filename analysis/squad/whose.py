@@ -64,6 +64,7 @@ def assign(
     *,
     added: Sequence[str] = (),
     date: str = "",
+    more_to_come: bool = False,
 ) -> Assignment:
     """Find out whose each clip is.
 
@@ -78,6 +79,8 @@ def assign(
         New names that the coach says are right, however close to others they are.
     date : str
         For clips that neither sheet nor name dates.
+    more_to_come : bool
+        Lines of the sheet whose clip is not there are no problem yet.
     """
     problems: list[str] = []
     if sheet is None:
@@ -85,6 +88,8 @@ def assign(
     else:
         problems += sheet.problems
         found = _by_sheet(paths, sheet, date, problems)
+        if not more_to_come:
+            problems += _absent(paths, sheet)
     names, unclear = _names([clip.athlete for clip in found], known, added)
     problems += unclear
     clips = tuple(
@@ -135,15 +140,10 @@ def _written(name: str) -> str:
 def _by_sheet(
     paths: Sequence[Path], sheet: Sheet, date: str, problems: list[str]
 ) -> list[Assigned]:
-    rows: dict[str, list[SheetRow]] = {}
-    for row in sheet.rows:
-        rows.setdefault(_file_key(row.file), []).append(row)
+    rows = _by_file(sheet)
     found: list[Assigned] = []
-    present: set[str] = set()
     for path in paths:
-        key = _file_key(path.name)
-        mine = rows.get(key, [])
-        present.add(key)
+        mine = rows.get(_file_key(path.name), [])
         if len(mine) > 1:
             lines = " and ".join(str(row.line) for row in mine)
             whose = " or ".join(dict.fromkeys(row.athlete for row in mine))
@@ -158,12 +158,26 @@ def _by_sheet(
                 found.append(Assigned(path, row.athlete, day, row.stage, row.setting, row.note))
             else:
                 problems.append(f"line {mine[0].line}: of which day is {path.name}?")
-    for key, mine in rows.items():
-        if key not in present:
-            near = difflib.get_close_matches(key, [_file_key(p.name) for p in paths], 1)
-            hint = f"; is {near[0]} meant?" if near else "."
-            problems.append(f"line {mine[0].line}: there is no clip {mine[0].file} here{hint}")
     return found
+
+
+def _by_file(sheet: Sheet) -> dict[str, list[SheetRow]]:
+    rows: dict[str, list[SheetRow]] = {}
+    for row in sheet.rows:
+        rows.setdefault(_file_key(row.file), []).append(row)
+    return rows
+
+
+def _absent(paths: Sequence[Path], sheet: Sheet) -> list[str]:
+    """Return which lines of the sheet have no clip."""
+    present = [_file_key(path.name) for path in paths]
+    problems = []
+    for key, rows in _by_file(sheet).items():
+        if key not in present:
+            near = difflib.get_close_matches(key, present, 1)
+            hint = f"; is {near[0]} meant?" if near else "."
+            problems.append(f"line {rows[0].line}: there is no clip {rows[0].file} here{hint}")
+    return problems
 
 
 def _dated(path: Path) -> str:
