@@ -82,6 +82,10 @@ class Job:
     lock : str
         A file in which this clip's own place is locked while it is worked on, so that two runs
         on one season never write the same pages; empty for none.
+    language : str
+        The language of the page.
+    one_file : bool
+        Write the page with everything in it as one file too.
     """
 
     path: str
@@ -94,6 +98,8 @@ class Job:
     share: bool = False
     private: bool = False
     lock: str = ""
+    language: str = "en"
+    one_file: bool = False
 
 
 @dataclass(frozen=True)
@@ -142,6 +148,7 @@ def review_job(job: Job, progress: Progress) -> tuple[str, Any]:
         When the clip cannot be reviewed or its pages cannot be written.
     """
     from analysis.coaching.standard import load_standard
+    from analysis.output.language import text_of
     from analysis.output.write import write_review
     from analysis.review import ReviewOptions, athlete_of, review_clip
 
@@ -157,6 +164,8 @@ def review_job(job: Job, progress: Progress) -> tuple[str, Any]:
             shown,
             Path(job.out_dir),
             draw=job.draw,
+            text=text_of(job.language),
+            one_file=job.one_file,
             progress=_part(progress, _BLURRED if job.share else reviewed, 1.0),
         )
     return str(folder), None if job.gather is None else job.gather(shown, folder)

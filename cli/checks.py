@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from analysis.errors import SettingsError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from analysis.pose.rower import Who
     from analysis.review import ReviewOptions
 
@@ -43,3 +45,25 @@ def check_options(options: ReviewOptions) -> None:
         raise SettingsError(
             f"--stature-m {options.stature_m:g} is no body height in metres: 1.72, for example."
         )
+
+
+def check_corrections(options: ReviewOptions, clips: list[Path]) -> None:
+    """Raise ``SettingsError`` when a file of corrections cannot go with these clips."""
+    marks = options.marks
+    if marks is None:
+        return
+    if len(clips) != 1:
+        raise SettingsError(
+            f"--corrections belongs to one clip, and {len(clips)} were given: name that clip only."
+        )
+    if options.who not in ("auto", marks.who):
+        raise SettingsError(
+            f"--who {options.who} and {marks.source}, which follows {marks.who}, do not agree: "
+            "leave one of them out."
+        )
+    from analysis.clip import content_hash
+
+    try:
+        marks.check_clip(content_hash(clips[0]), float("-inf"), float("inf"))
+    except OSError:
+        return  # a clip that cannot be read is told when it is opened

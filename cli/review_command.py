@@ -52,6 +52,13 @@ def review(
         str, typer.Option(help="Standard to judge by: a shipped name or a TOML file.")
     ] = "novice",
     clip: Annotated[bool, typer.Option(help="Make the annotated clip.")] = True,
+    single_file: Annotated[
+        bool, typer.Option("--single-file", help="Pack page and clip into one HTML file too.")
+    ] = False,
+    corrections: Annotated[
+        Path | None, typer.Option(help="Corrections saved on the clip's page; for one clip.")
+    ] = None,
+    language: Annotated[str, typer.Option(help="Language of the pages: en or de.")] = "en",
     cache: Annotated[
         bool, typer.Option(help="Keep landmarks, so that another review is quick.")
     ] = True,
@@ -71,8 +78,10 @@ def review(
 
     Example: sideon review monday/ --out reviewed
     """
+    from analysis.coach_marks import read_marks
+    from analysis.output.language import text_of
     from analysis.review import ReviewOptions, find_clips
-    from cli.checks import check_options, rower
+    from cli.checks import check_corrections, check_options, rower
 
     options = ReviewOptions(
         stage=stage.value if stage else None,
@@ -83,9 +92,12 @@ def review(
         athlete=athlete,
         stature_m=stature_m,
         keep=cache,
+        marks=read_marks(corrections) if corrections else None,
     )
     check_options(options)
+    text_of(language)
     found = find_clips(clips)
+    check_corrections(options, found)
     # Only now: the stages are slow to import, and a wrong option is told at once.
     from cli.review_run import run
 
@@ -104,6 +116,8 @@ def review(
         quiet=quiet,
         workers=workers,
         share=share,
+        language=language,
+        one_file=single_file,
     )
     if failed:
         raise typer.Exit(exit_codes.SOME_FAILED)

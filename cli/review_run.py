@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import tempfile
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ from analysis.batch import (
 from analysis.coaching.standard import load_standard
 from analysis.errors import ClipError
 from analysis.output.index import IndexEntry, entry_of, problem_entry
+from analysis.output.one_file import one_file_words
 from analysis.output.write import out_names, plain_errors, write_index
 from analysis.result import Review
 from analysis.review import ReviewOptions, athlete_of
@@ -47,6 +48,13 @@ def gather_told(review: Review, folder: Path) -> Told:
     return Told(entry_of(review), tuple(summary_lines(review, folder / "report.html")))
 
 
+def gather_packed(review: Review, folder: Path) -> Told:
+    """Return what is told of a review that was packed into one file too."""
+    told = gather_told(review, folder)
+    packed = f"  one file  {one_file_words(folder, review.out_name)}"
+    return replace(told, lines=(*told.lines, packed))
+
+
 def run(
     paths: list[Path],
     out: Path,
@@ -58,6 +66,8 @@ def run(
     quiet: bool,
     workers: int | None = None,
     share: bool = False,
+    language: str = "en",
+    one_file: bool = False,
     review: ReviewJob = review_job,
 ) -> int:
     """Review `paths` and write their pages under `out`.
@@ -83,9 +93,11 @@ def run(
             standard=standard_name,
             options=options,
             draw=draw,
-            gather=gather_told,
+            gather=gather_packed if one_file else gather_told,
             share=share,
             private=share,
+            language=language,
+            one_file=one_file,
         )
         for path, name in zip(paths, _names(paths, out, share=share), strict=True)
     ]

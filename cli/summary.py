@@ -31,6 +31,9 @@ def summary_lines(review: Review, page: Path) -> list[str]:
     lines += [
         f"  filming   {point.costs} {point.remedy}" for point in review.quality if point.costs
     ]
+    if review.marks is not None:
+        moved, out = len(review.marks.moved), len(review.marks.left_out)
+        lines.append(f"  corrected {moved} moved, {out} strokes left out, as the coach marked")
     lines.append(f"  page      {page}")
     return lines
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -367,9 +367,31 @@ def static(name: str) -> Markup:
     return Markup(file.read_text(encoding="utf-8"))
 
 
-def render_report(page: ReportPage, text: Text = ENGLISH) -> str:
-    """Return the HTML of a report page."""
+def render_report(
+    page: ReportPage, text: Text = ENGLISH, packed: Mapping[str, str] | None = None
+) -> str:
+    """Return the HTML of a report page.
+
+    `packed` is for a page that stands alone: base64 text by file name, put in the place of links.
+    """
     template = environment().get_template("report.html.j2")
     # Sentences that are English on any page say so, for those who have it read aloud.
     english = Markup("" if text.code == "en" else ' lang="en"')
-    return template.render(page=page, data=plain(page.data), t=text, en=english)
+    inside = packed or {}
+
+    def src(name: str) -> str:
+        return f"data:image/jpeg;base64,{inside[name]}" if name in inside else name
+
+    return template.render(
+        page=page,
+        data=plain(page.data),
+        t=text,
+        en=english,
+        alone=packed is not None,
+        src=src,
+        clips={name: inside[name] for name in _CLIPS.values() if name in inside},
+    )
+
+
+#: Names of the clips in a page, and their files.
+_CLIPS = {"clip": "annotated.mp4", "plain": "plain.mp4"}

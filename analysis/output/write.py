@@ -17,6 +17,7 @@ from analysis.errors import SideonError
 from analysis.output.annotated import LEAST_PX, Timing, frames_of, write_annotated
 from analysis.output.index import IndexEntry, render_index
 from analysis.output.language import ENGLISH, Text
+from analysis.output.one_file import write_one_file
 from analysis.output.page import render_report, report_page
 from analysis.output.shows import Shown, shown_findings, shown_frames
 from analysis.output.stills import draw_shown, draw_still, still_frames, write_still
@@ -65,6 +66,7 @@ def write_review(
     *,
     draw: bool = True,
     text: Text = ENGLISH,
+    one_file: bool = False,
     progress: Callable[[float], None] | None = None,
 ) -> Path:
     """Write all files of a review to ``out_dir / review.out_name``.
@@ -81,6 +83,8 @@ def write_review(
         Make the annotated clip, and the plain one beside it; the stills are made in any case.
     text : Text
         The words of the page.
+    one_file : bool
+        Write ``<out_name>_one_file.html`` too: page, pictures and clips in one file, when not too large.
     progress : callable, optional
         Called with the share done, 0…1.
 
@@ -105,7 +109,7 @@ def write_review(
             shutil.rmtree(part)
         part.mkdir()
         try:
-            _write_all(review, part, draw, text, progress)
+            _write_all(review, part, draw, text, one_file, progress)
             _take_place(part, target)
         except BaseException:
             shutil.rmtree(part, ignore_errors=True)
@@ -138,6 +142,7 @@ def _write_all(
     folder: Path,
     draw: bool,
     text: Text,
+    one_file: bool,
     progress: Callable[[float], None] | None,
 ) -> None:
     write_tables(review, folder)
@@ -163,6 +168,8 @@ def _write_all(
     written = frozenset(name for name, index in wanted.items() if kept[index].size)
     page = report_page(review, timing, written, text)
     (folder / "report.html").write_text(render_report(page, text), encoding="utf-8")
+    if one_file:
+        write_one_file(review, page, folder, text)
     if progress is not None:
         progress(1.0)
 

@@ -51,7 +51,9 @@ const clipPage = (() => {
   for (const video of document.querySelectorAll("video[data-packed]")) {
     const packed = document.getElementById(video.dataset.packed);
     if (!packed) continue;
-    const bytes = Uint8Array.from(atob(packed.textContent.trim()), (c) => c.charCodeAt(0));
+    const letters = atob(packed.textContent.trim());
+    const bytes = new Uint8Array(letters.length);
+    for (let i = 0; i < letters.length; i += 1) bytes[i] = letters.charCodeAt(i);
     video.src = URL.createObjectURL(new Blob([bytes], { type: "video/mp4" }));
   }
 
