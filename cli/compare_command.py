@@ -110,6 +110,7 @@ def _print_json(found: Comparison, page: Path) -> None:
                 "interval": [m.change.low, m.change.high],
                 "sem": m.change.sem,
                 "mdc95": m.change.mdc95,
+                "basis": m.change.basis,
                 "verdict": m.change.verdict,
             }
             for m in found.measures

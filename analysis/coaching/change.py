@@ -7,10 +7,14 @@ What is assumed
 A clip's mean differs from the athlete's true value by a random part and a systematic part.
 
 - The random part is the strokes' own spread over √n and the frames' noise, and how much one piece
-  of rowing differs from the next. Where the season holds repeats (several clips of an athlete on
-  one day), the SEM measured from them says so. Else pieces are taken to differ by ``PIECE_SHARE``
-  of what strokes do: nobody has measured that for this athlete, and without it every second piece
-  would look like a change.
+  of rowing differs from the next. One clip a day cannot tell the latter. Where the season holds
+  repeats (several clips of an athlete on one day), the SEM measured from them says it. Else, where
+  enough others of the squad were filmed on two days of the same kind, it is taken from how their
+  changes differ from each other: that holds all of the error, the lasting part too, and what truly
+  changed in one and not in another, so that it is rather too large than too small. Else pieces are
+  taken to differ by ``PIECE_SHARE`` of what strokes do. That is a guess, on the safe side of what
+  is usual: nobody has measured it for this athlete, and pieces that differ by more would be told
+  as changes more often than in 5 %.
 - The systematic part (landmark models, camera) does not shrink with more strokes. Of two clips of
   the same athlete on the same kind of seat seen from the same side, the share ``SHARED_BIAS`` of
   it is taken to be common and so to cancel in the difference; of clips filmed from different
@@ -39,11 +43,14 @@ from analysis.stroke.strokes import MeasureColumn
 #: Correlation of the systematic errors of two clips of one athlete filmed alike.
 SHARED_BIAS = 0.5
 
-#: Standard deviation between pieces ÷ that between strokes, where no repeats tell.
-PIECE_SHARE = 0.5
+#: Standard deviation between pieces ÷ that between strokes, where nothing in the season tells.
+PIECE_SHARE = 1.0
 
-#: A measured SEM is used from so many degrees of freedom on.
+#: An SEM measured in the season is used from so many degrees of freedom on.
 LEAST_DF = 8
+
+#: What told how much pieces differ: repeats on one day, the squad's changes, or nothing.
+Basis = Literal["repeats", "squad", "taken on trust"]
 
 Verdict = Literal["better", "worse", "changed", "no change", "cannot tell"]
 
@@ -104,8 +111,8 @@ class Change:
         Standard error of measurement of one clip in this comparison, and the smallest change
         that it can tell.
     verdict : str
-    sem_measured : bool
-        True when the season's repeats told how much pieces differ.
+    basis : str
+        What told how much pieces differ.
     """
 
     before: Summary
@@ -116,7 +123,7 @@ class Change:
     sem: float
     mdc95: float
     verdict: Verdict
-    sem_measured: bool = False
+    basis: Basis = "taken on trust"
 
 
 def summarise(column: MeasureColumn) -> Summary:
@@ -185,6 +192,7 @@ def compare(
     high: float | None = None,
     alike: bool = True,
     repeats: PooledSem | None = None,
+    squad: PooledSem | None = None,
 ) -> Change:
     """Compare one measure before and after.
 
@@ -197,6 +205,9 @@ def compare(
         Both filmed from the same side on the same kind of seat.
     repeats : PooledSem, optional
         SEM of a clip's mean, measured from repeats; used from ``LEAST_DF`` on.
+    squad : PooledSem, optional
+        SEM of a day's mean from how others changed between two days, filmed alike; used from
+        ``LEAST_DF`` on where there are no repeats.
 
     Returns
     -------
@@ -204,17 +215,20 @@ def compare(
         ``cannot tell`` when a side has fewer than two strokes or no error is known.
     """
     change = after.mean - before.mean
-    bias = after.bias_se**2 + before.bias_se**2
-    if alike:
-        bias -= 2 * SHARED_BIAS * after.bias_se * before.bias_se
+    shared = 2 * SHARED_BIAS * after.bias_se * before.bias_se
+    bias = after.bias_se**2 + before.bias_se**2 - (shared if alike else 0.0)
     own = before.random_se**2 + after.random_se**2
-    random, df = own + _pieces(before) + _pieces(after), _freedom(before, after)
-    measured = repeats is not None and repeats.df >= LEAST_DF
-    if measured and repeats is not None:
-        random = own
+    basis: Basis = "taken on trust"
+    variance, df = own + _pieces(before) + _pieces(after) + bias, _freedom(before, after)
+    if repeats is not None and repeats.df >= LEAST_DF:
+        basis, variance = "repeats", own + bias
         if 2 * repeats.sem**2 > own:
-            random, df = 2 * repeats.sem**2, float(repeats.df)
-    variance = random + bias
+            variance, df = 2 * repeats.sem**2 + bias, float(repeats.df)
+    elif squad is not None and squad.df >= LEAST_DF:
+        basis, variance = "squad", own + bias
+        theirs = 2 * squad.sem**2 + (0.0 if alike else shared)
+        if theirs > variance:
+            variance, df = theirs, float(squad.df)
     if min(before.n, after.n) < 2 or not math.isfinite(change) or not variance > 0:
         nan = math.nan
         return Change(before, after, change, nan, nan, nan, nan, "cannot tell")
@@ -229,7 +243,7 @@ def compare(
         sem=sem,
         mdc95=mdc95(sem),
         verdict=_verdict(before.mean, after.mean, low, high, half, mdc95(sem)),
-        sem_measured=measured,
+        basis=basis,
     )
 
 

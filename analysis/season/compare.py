@@ -126,6 +126,7 @@ def compare_sides(
     one_side = len({c.facing for c in clips}) == 1
     left_out = len(before) + len(after) - len(clips)
     repeats = read.measured_sem(season)
+    squad = read.squad_sem(season, without=clips[0].athlete) if one_athlete else {}
     units: dict[str, str] = {}
     summaries = [_summaries(season, side, units) for side in sides]
     findings = {f.measure: f for c in sides[1] for f in read.findings(season, c)}
@@ -142,6 +143,7 @@ def compare_sides(
             high=high,
             alike=one_athlete and one_side,
             repeats=repeats.get(measure),
+            squad=squad.get(measure),
         )
         measures.append(MeasureChange(measure, unit, judged, low, high, change))
     return Comparison(
@@ -151,7 +153,12 @@ def compare_sides(
         setting=setting,
         alike=one_athlete and one_side,
         measures=tuple(measures),
-        remarks=tuple(_remarks(one_athlete, one_side, left_out)),
+        remarks=tuple(
+            [
+                *_remarks(one_athlete, one_side, left_out),
+                *_on_trust(sides, [m.change for m in measures if m.judged]),
+            ]
+        ),
     )
 
 
@@ -186,6 +193,17 @@ def _limits(finding: Finding | None) -> tuple[bool, float | None, float | None]:
     if finding is None or finding.level == "not applicable":
         return False, None, None
     return True, finding.low, finding.high
+
+
+def _on_trust(sides: Sequence[Sequence[SeasonClip]], changes: Sequence[Change]) -> list[str]:
+    """Say what one clip a day leaves open, where nothing in the season tells it."""
+    if min(map(len, sides)) > 1 or all(change.basis != "taken on trust" for change in changes):
+        return []
+    return [
+        "One clip a day does not tell how much one piece of rowing differs from the next, and "
+        "nothing in this season does yet: only large changes are told. Film two clips a day, or "
+        "more of the squad."
+    ]
 
 
 def _remarks(one_athlete: bool, one_side: bool, left_out: int) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
 import sqlite3
@@ -251,6 +252,44 @@ def measured_sem(season: Season) -> Mapping[str, PooledSem]:
         measure: pooled_sem([np.array(means) for means in found.values()])
         for measure, found in groups.items()
     }
+
+
+def squad_sem(season: Season, *, without: str) -> Mapping[str, PooledSem]:
+    """Return the SEM of each measure from how the squad changed between days, in its unit.
+
+    The day means of each athlete but one, at one stage and setting and from one side, are
+    subtracted from those of the athlete's day before; what all who were filmed on the same two days
+    have in common is taken out, and √2 as well: SEM = SD of the differences ÷ √2 (Weir JP,
+    J Strength Cond Res 2005;19:231–240).
+
+    Parameters
+    ----------
+    season : Season
+    without : str
+        The athlete who is to be judged by it.
+    """
+    rows = season.database.execute(
+        """
+        SELECT m.measure, c.athlete_id, c.stage, c.setting, c.facing, s.date,
+            sum(m.n * m.mean) / sum(m.n) AS mean
+        FROM measures m JOIN clips c ON c.id = m.clip_id JOIN sessions s ON s.id = c.session_id
+        WHERE m.n >= 2 AND m.mean IS NOT NULL AND c.athlete_id != ?
+        GROUP BY m.measure, c.athlete_id, c.stage, c.setting, c.facing, s.date
+        ORDER BY m.measure, c.athlete_id, c.stage, c.setting, c.facing, s.date
+        """,
+        (season.athlete_id(without),),
+    ).fetchall()
+    changes: dict[str, dict[tuple[Any, ...], list[float]]] = {}
+    for one, other in itertools.pairwise(rows):
+        if tuple(one)[:5] == tuple(other)[:5]:
+            days = (one["stage"], one["setting"], one["date"], other["date"])
+            of_measure = changes.setdefault(one["measure"], {})
+            of_measure.setdefault(days, []).append(other["mean"] - one["mean"])
+    pooled = {
+        measure: pooled_sem([np.array(group) for group in groups.values()])
+        for measure, groups in changes.items()
+    }
+    return {m: PooledSem(found.sem / math.sqrt(2.0), found.df) for m, found in pooled.items()}
 
 
 def latest(found: Sequence[SeasonClip]) -> SeasonClip | None:

@@ -29,7 +29,7 @@ def test_pieces_are_taken_to_differ_when_no_repeats_tell():
     # Derivation: var = 2 · sd² (1/n + PIECE_SHARE²), halved for the SEM of one side.
     found = compare(summary(10, sd=2, n=10), summary(13, sd=2, n=10))
     assert found.sem == pytest.approx(2 * math.sqrt(1 / 10 + PIECE_SHARE**2))
-    assert not found.sem_measured
+    assert found.basis == "taken on trust"
 
 
 def test_part_of_the_bias_cancels_when_filmed_alike():
@@ -90,7 +90,7 @@ def test_measured_repeats_replace_a_smaller_spread():
     before, after = summary(10, sd=1, n=100), summary(11, sd=1, n=100)
     assert compare(before, after, repeats=PooledSem(0.01, 20)).verdict != "no change"
     found = compare(before, after, repeats=PooledSem(1.0, 20))
-    assert found.sem_measured
+    assert found.basis == "repeats"
     assert found.sem == pytest.approx(1.0)
     assert found.mdc95 == pytest.approx(2.77186, abs=1e-5)
     assert found.verdict == "no change"
@@ -99,6 +99,24 @@ def test_measured_repeats_replace_a_smaller_spread():
 def test_too_few_repeats_are_not_used():
     before, after = summary(10, sd=5, n=5), summary(11, sd=5, n=5)
     assert compare(before, after, repeats=PooledSem(9.0, 3)) == compare(before, after)
+
+
+def test_the_squad_tells_where_there_are_no_repeats():
+    # Derivation: its SEM holds all of the error; filmed differently, the bias that would have
+    # cancelled comes on top: 2 · 3² + 2 ρ b² with b = 1.
+    one, other = summary(10, sd=1, bias=1), summary(11, sd=1, bias=1)
+    told = compare(one, other, squad=PooledSem(3.0, 20))
+    assert told.basis == "squad"
+    assert told.sem == pytest.approx(3.0)
+    assert told.high - 1.0 == pytest.approx(2.0860 * 3 * math.sqrt(2), abs=1e-3)  # t table, df 20
+    apart = compare(one, other, squad=PooledSem(3.0, 20), alike=False)
+    assert apart.sem == pytest.approx(math.sqrt(9 + SHARED_BIAS))
+    # It is never taken to be less than what these two clips themselves show.
+    own = compare(one, other, squad=PooledSem(0.01, 20))
+    assert own.sem == pytest.approx(math.sqrt(1 / 400 + 1 - SHARED_BIAS))
+    assert compare(one, other, squad=PooledSem(3.0, 7)) == compare(one, other)
+    both = compare(one, other, squad=PooledSem(3.0, 20), repeats=PooledSem(1.0, 20))
+    assert both.basis == "repeats"
 
 
 def test_pool_of_two_clips_by_hand():

@@ -56,7 +56,7 @@ def test_days_pool_their_clips_of_one_kind(season):
     found = compare_sides(season, *[find_side(season, day, "Ann") for day in DAYS])
     assert len(found.before) == 2
     assert by_measure(found)["layback_deg"].change.before.n == 12
-    assert found.remarks == ("1 clip is of another stage or place and left out.",)
+    assert found.remarks[0] == "1 clip is of another stage or place and left out."
 
 
 def test_filmed_from_the_other_side_less_can_be_told(season):
@@ -91,9 +91,41 @@ def test_repeats_of_the_season_are_used(season):
     found = compare_sides(season, *[find_side(season, day, "Ann") for day in DAYS])
     change = by_measure(found)["layback_deg"].change
     # Clips of one day differ by 12°: SEM 12/√2, so that 9° cannot be told.
-    assert change.sem_measured
+    assert change.basis == "repeats"
     assert change.sem == pytest.approx(12 / 2**0.5, rel=0.1)
     assert change.verdict == "no change"
+
+
+def test_how_the_squad_changed_is_used_where_nobody_has_repeats(season):
+    # Twelve others went up by 2° on average, by 5° more or less than that: SD of the differences
+    # 5 · √(12/11), SEM that ÷ √2. The 2° they have in common play no part.
+    for i in range(12):
+        put(season, f"r{i}", DAYS[0], 10 * i, layback_deg=10.0, strokes=40)
+        shift = 2.0 + (5.0 if i % 2 else -5.0)
+        put(season, f"r{i}", DAYS[1], 10 * i + 1, layback_deg=10.0 + shift, strokes=40)
+    put(season, "Ann", DAYS[0], 7, layback_deg=28.0, strokes=40)
+    put(season, "Ann", DAYS[1], 8, layback_deg=19.0, strokes=40)
+    found = compare_sides(season, *[find_side(season, day, "Ann") for day in DAYS])
+    change = by_measure(found)["layback_deg"].change
+    assert change.basis == "squad"
+    assert change.sem == pytest.approx(5 * (12 / 11) ** 0.5 / 2**0.5, rel=0.1)
+    assert change.verdict == "no change"
+    assert found.remarks == ()
+
+
+def test_other_kinds_of_days_and_the_athlete_alone_tell_nothing(season):
+    for i in range(12):
+        put(season, f"r{i}", DAYS[0], 10 * i)
+        put(season, f"r{i}", DAYS[1], 10 * i + 1, stage="arms_only", facing="left")
+    put(season, "Ann", DAYS[0], 1)
+    put(season, "Ann", DAYS[1], 2)
+    found = compare_sides(season, *[find_side(season, day, "Ann") for day in DAYS])
+    assert by_measure(found)["layback_deg"].change.basis == "taken on trust"
+    assert "Film two clips a day" in found.remarks[0]
+    put(season, "Ann", DAYS[0], 3)
+    put(season, "Ann", DAYS[1], 4)
+    found = compare_sides(season, *[find_side(season, day, "Ann") for day in DAYS])
+    assert found.remarks == ()
 
 
 def test_what_cannot_be_found_or_compared(season):

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from analysis.coaching.change import WORDS
+from analysis.coaching.change import WORDS, Basis
 from analysis.errors import SettingsError, SideonError
 from analysis.output import words
 from analysis.output.figures import Picture
@@ -59,7 +60,7 @@ class ComparePage:
     judged: tuple[ChangeRow, ...]
     others: tuple[ChangeRow, ...]
     pictures: tuple[Picture, ...]
-    measured_sem: int
+    pieces: str
     alike: bool
     by_chance: str
 
@@ -121,6 +122,23 @@ def lead(comparison: Comparison) -> tuple[str, ...]:
                 parts.append(f"{label} ({row.before} → {row.after})")
             lines.append(f"{opening}: {', '.join(parts)}.")
     return tuple(lines)
+
+
+#: How it is known how much one piece of rowing differs from the next.
+_PIECES: dict[Basis, str] = {
+    "repeats": "How much one piece differs from the next was measured on days of this season with "
+    "several clips of an athlete.",
+    "squad": "How much one piece differs from the next was taken from how much more or less than "
+    "the others each of the squad changed between two days.",
+    "taken on trust": "One piece is taken to differ from the next by as much as strokes do, for "
+    "nothing in this season tells: several clips of an athlete on one day would.",
+}
+
+
+def _pieces(comparison: Comparison) -> str:
+    """Say what told how much pieces differ, for most of the measures."""
+    found = Counter(m.change.basis for m in comparison.measures)
+    return _PIECES[found.most_common(1)[0][0]] if found else ""
 
 
 def side_label(clips: Sequence[SeasonClip]) -> str:
@@ -205,7 +223,7 @@ def compare_page(
         judged=tuple(judged),
         others=tuple(row for m, row in rows if not m.judged),
         pictures=tuple(stroke_curves(sides[0], sides[1])),
-        measured_sem=sum(m.change.sem_measured for m in comparison.measures),
+        pieces=_pieces(comparison),
         alike=comparison.alike,
         by_chance=f"{comparison.by_chance:.1f}",
     )
