@@ -33,7 +33,7 @@ def summary_lines(review: Review, page: Path) -> list[str]:
     ]
     if review.marks is not None:
         moved, out = len(review.marks.moved), len(review.marks.left_out)
-        lines.append(f"  corrected {moved} moved, {out} strokes left out, as the coach marked")
+        lines.append(f"  corrected by the coach: moved {moved}, strokes left out {out}")
     lines.append(f"  page      {page}")
     return lines
 

@@ -5,7 +5,6 @@ Without one these tests are skipped; with SIDEON_NEED_BROWSER=1 that is a failur
 
 from __future__ import annotations
 
-import os
 import shutil
 import sys
 from collections.abc import Iterator
@@ -19,16 +18,9 @@ from analysis.result import Review
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "output"))
 from made_review import made_review
-from pages import Watched
+from pages import Watched, no_browser
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
-
-
-def no_browser(why: str) -> None:
-    """Skip, or fail where a browser is a must."""
-    if os.environ.get("SIDEON_NEED_BROWSER") == "1":
-        pytest.fail(f"SIDEON_NEED_BROWSER=1, but {why}")
-    pytest.skip(f"no test in a browser: {why}")
 
 
 @pytest.fixture(scope="session")

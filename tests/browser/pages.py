@@ -2,8 +2,18 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
+
+import pytest
+
+
+def no_browser(why: str) -> NoReturn:
+    """Skip, or fail where a browser is a must."""
+    if os.environ.get("SIDEON_NEED_BROWSER") == "1":
+        pytest.fail(f"SIDEON_NEED_BROWSER=1, but {why}")
+    pytest.skip(f"no test in a browser: {why}")
 
 
 class Watched:

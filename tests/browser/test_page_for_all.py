@@ -7,8 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
-from pages import Watched, open_page
+from pages import Watched, no_browser, open_page
 
 from analysis.coaching.drills import choose_drill
 from analysis.coaching.findings import Readiness
@@ -104,7 +105,10 @@ def test_no_complaint_and_no_request_leaves(watched: Watched, folder: Path) -> N
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [360, 1280])
 def test_axe_finds_nothing_serious(watched: Watched, folder: Path, scheme: Any, width: int) -> None:
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    try:
+        from axe_playwright_python import sync_playwright as axe
+    except ImportError:
+        no_browser("the package axe-playwright-python is not installed (pip install '.[test]')")
     watched.page.emulate_media(color_scheme=scheme)
     watched.page.set_viewport_size({"width": width, "height": 800})
     page = open_page(watched, folder / "report.html")
@@ -117,6 +121,29 @@ def test_axe_finds_nothing_serious(watched: Watched, folder: Path, scheme: Any, 
         if v["impact"] in ("serious", "critical")
     ]
     assert worst == []
+
+
+def test_one_file_plays_alone(watched: Watched, made: Review, tmp_path: Path) -> None:
+    """Moved to an empty folder it plays, jumps, and asks for nothing but itself."""
+    folder = write_review(made, tmp_path / "out", one_file=True)
+    alone = tmp_path / "sent" / "to you.html"
+    alone.parent.mkdir()
+    (folder / f"{made.out_name}_one_file.html").rename(alone)
+    page = open_page(watched, alone)
+    page.locator("[data-finding]").first.click()
+    wanted = int(np.argmin(np.abs(made.motion.t_s - made.findings.first.show_at_s)))
+    assert int(page.locator("#stage").get_attribute("data-frame")) == wanted
+    page.locator("#play").click()
+    page.wait_for_function(
+        f"() => Number(document.getElementById('stage').dataset.frame) > {wanted + 3}"
+    )
+    page.get_by_role("button", name="Drawing").click()
+    page.wait_for_selector("#plain", state="visible")
+    images = page.evaluate("() => [...document.images].map(i => i.naturalWidth)")
+    assert len(images) == 8 and min(images) > 100
+    assert watched.complaints == []
+    for url in watched.requests:
+        assert url.startswith((alone.as_uri(), "data:", "blob:")), url
 
 
 def test_says_so_when_the_clip_cannot_be_played(
