@@ -48,6 +48,15 @@ class CheckRow:
 
 
 @dataclass(frozen=True)
+class Still:
+    """A clip whose catch and release are shown: folder, day, and stage and place."""
+
+    folder: str
+    date: str
+    where: str
+
+
+@dataclass(frozen=True)
 class AthletePage:
     """Everything on an athlete's page, in its order."""
 
@@ -64,7 +73,9 @@ class AthletePage:
     compared_at: str
     days: tuple[str, ...]
     checks: tuple[CheckRow, ...]
-    stills: tuple[tuple[str, str], ...]
+    come: tuple[str, ...]
+    gone: tuple[str, ...]
+    stills: tuple[Still, ...]
     clips: tuple[ClipRow, ...]
     comparisons: tuple[tuple[str, str], ...]
     notes: tuple[tuple[str, str], ...]
@@ -80,7 +91,8 @@ def athlete_page(season: Season, athlete: Athlete) -> AthletePage:
     ]
     days = list(dict.fromkeys(clip.date for clip in clips if clip.reviewed))
     rows = tuple(_clip_row(season, clip) for clip in reversed(clips))
-    stilled = [row for row in rows if row.has_stills]
+    checks = _check_rows(clips, findings, days)
+    come, gone = _come_and_gone(checks)
     return AthletePage(
         name=words.name(athlete.name),
         consent=(
@@ -98,8 +110,10 @@ def athlete_page(season: Season, athlete: Athlete) -> AthletePage:
         pictures=_pictures(season, alike, findings[now.id]) if now else (),
         compared_at=_where(now) if now else "",
         days=tuple(date_words(day) for day in days),
-        checks=_check_rows(clips, findings, days),
-        stills=_first_and_last(stilled),
+        checks=checks,
+        come=come,
+        gone=gone,
+        stills=_first_and_last(season, clips, alike),
         clips=rows,
         comparisons=_comparisons(season, athlete),
         notes=tuple((date_words(d), text) for d, text in read.notes(season, athlete.name)),
@@ -186,12 +200,39 @@ def _clip_row(season: Season, clip: SeasonClip) -> ClipRow:
     )
 
 
-def _first_and_last(rows: Sequence[ClipRow]) -> tuple[tuple[str, str], ...]:
-    """Return folder and day of the first and the latest clip of `rows`, which are newest first."""
-    if not rows:
-        return ()
-    chosen = [rows[-1], rows[0]] if len(rows) > 1 else [rows[0]]
-    return tuple((row.folder, row.date) for row in chosen)
+def _come_and_gone(rows: Sequence[CheckRow]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return what is there on the last day and was not on the day before it, and the reverse.
+
+    The day before is the last one on which that check could be told.
+    """
+    there, away = ("work-on", "watch"), "steady"
+    come, gone = [], []
+    for row in rows:
+        told = [level for level, _, _ in row.cells if level in (*there, away)]
+        if len(told) < 2 or row.cells[-1][0] not in (*there, away):
+            continue
+        if told[-2] == away and told[-1] in there:
+            come.append(row.label)
+        elif told[-2] in there and told[-1] == away:
+            gone.append(row.label)
+    return tuple(come), tuple(gone)
+
+
+def _first_and_last(
+    season: Season, clips: Sequence[SeasonClip], alike: Sequence[SeasonClip]
+) -> tuple[Still, ...]:
+    """Return the first and the latest clip with stills: of the present stage and place if any."""
+
+    def stilled(some: Sequence[SeasonClip]) -> list[SeasonClip]:
+        return [c for c in some if c.reviewed and (season.folder / c.pages / "catch.jpg").exists()]
+
+    found = stilled(alike)
+    if len({clip.date for clip in found}) < 2:
+        found = stilled(clips)
+    chosen = [found[0], found[-1]] if len(found) > 1 else found
+    return tuple(
+        Still((season.folder / c.pages).name, date_words(c.date), _where(c)) for c in chosen
+    )
 
 
 def _comparisons(season: Season, athlete: Athlete) -> tuple[tuple[str, str], ...]:

@@ -7,10 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from analysis.output.season.write import RUNNING_PAGE as RUNNING_PAGE
 from analysis.output.season.write import write_page
-
-#: The page's file inside the season folder.
-RUNNING_PAGE = "running.html"
 
 #: How often the page in the browser asks for a new one, s.
 REFRESH_S = 3

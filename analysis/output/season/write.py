@@ -16,6 +16,9 @@ from analysis.season import read
 from analysis.season.record import folder_name
 from analysis.season.store import Season
 
+#: The page of the session that is running, inside the season folder.
+RUNNING_PAGE = "running.html"
+
 
 def write_season_pages(season: Season) -> Path:
     """Write the squad page and every athlete's page.
@@ -35,8 +38,11 @@ def write_season_pages(season: Season) -> Path:
         write_page(
             folder / "index.html", "season_athlete.html.j2", {"page": athlete_page(season, athlete)}
         )
+    running = RUNNING_PAGE if (season.folder / RUNNING_PAGE).exists() else ""
     return write_page(
-        season.folder / "index.html", "season_squad.html.j2", {"page": squad_page(season)}
+        season.folder / "index.html",
+        "season_squad.html.j2",
+        {"page": squad_page(season), "running": running},
     )
 
 

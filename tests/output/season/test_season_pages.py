@@ -1,0 +1,112 @@
+"""The squad's page and the athletes': who needs what, what came and went, first and latest."""
+
+import fake_squad
+import made_season as made
+import pytest
+
+from analysis.output.season.athlete_page import athlete_page
+from analysis.output.season.squad_page import squad_page
+from analysis.output.season.write import RUNNING_PAGE, write_season_pages
+from analysis.season import read
+from analysis.season.store import Season
+
+DAYS = fake_squad.DAYS
+
+
+@pytest.fixture
+def season(tmp_path):
+    with Season(tmp_path / "season") as opened:
+        yield opened
+
+
+def put(season, athlete, day, seed, *, setting="erg", stills=True, **shown):
+    record = made.record(seed, strokes=12, **shown)
+    record = type(record)(**{**vars(record), "setting": setting})
+    place = made.place(athlete, day, f"{athlete}_{day}_{seed}.mp4")
+    season.save(place, record, made.STANDARD)
+    folder = season.folder / place.pages
+    folder.mkdir(parents=True)
+    if stills:
+        for name in ("catch.jpg", "release.jpg", "annotated.mp4"):
+            (folder / name).touch()
+    return folder.name
+
+
+def page_of(season, name):
+    (athlete,) = [a for a in read.athletes(season) if a.name == name]
+    return athlete_page(season, athlete)
+
+
+def test_what_came_and_what_went(season):
+    put(season, "Ann", DAYS[0], 1, layback_deg=28.0)
+    put(season, "Ann", DAYS[1], 2, layback_deg=28.0)
+    put(season, "Ann", DAYS[2], 3, layback_deg=12.0, lunge_deg=12.0)
+    page = page_of(season, "Ann")
+    assert (page.come, page.gone) == (("Late reach at the front",), ("Lean at the finish",))
+    levels = {row.label: [level for level, _, _ in row.cells] for row in page.checks}
+    assert levels["Lean at the finish"] == ["work-on", "work-on", "steady"]
+    assert levels["Late reach at the front"] == ["steady", "steady", "work-on"]
+    write_season_pages(season)
+    text = (season.folder / "athletes/ann/index.html").read_text()
+    assert "<strong>Gone:</strong> lean at the finish." in text
+    assert "<strong>New:</strong> late reach at the front." in text
+
+
+def test_what_stays_is_neither_new_nor_gone(season):
+    for seed, day in enumerate(DAYS):
+        put(season, "Ann", day, seed, layback_deg=28.0)
+    page = page_of(season, "Ann")
+    assert (page.come, page.gone) == ((), ())
+
+
+def test_stills_of_the_same_kind_of_day(season):
+    put(season, "Ann", DAYS[0], 1, setting="boat")
+    first = put(season, "Ann", DAYS[1], 2)
+    last = put(season, "Ann", DAYS[2], 3)
+    put(season, "Ann", DAYS[2], 4, stills=False)
+    found = page_of(season, "Ann").stills
+    assert [still.folder for still in found] == [first, last]
+    assert all(still.where == "half slide, on the machine" for still in found)
+
+
+def test_stills_of_different_kinds_are_named_as_such(season):
+    put(season, "Ann", DAYS[0], 1)
+    put(season, "Ann", DAYS[1], 2, setting="boat")
+    assert [s.where for s in page_of(season, "Ann").stills] == [
+        "half slide, on the machine", "half slide, in the boat",
+    ]  # fmt: skip
+    put(season, "Bo", DAYS[0], 3)
+    assert len(page_of(season, "Bo").stills) == 1
+    put(season, "Cy", DAYS[0], 4, stills=False)
+    assert page_of(season, "Cy").stills == ()
+
+
+def test_progress_of_days_at_the_present_stage(season):
+    put(season, "Ann", DAYS[0], 1, stage="arms_only")
+    put(season, "Ann", DAYS[1], 2)
+    put(season, "Ann", DAYS[2], 3)
+    page = page_of(season, "Ann")
+    assert page.compared_at == "half slide, on the machine"
+    assert {p.key for p in page.pictures} and all("9 Mar" in p.svg for p in page.pictures)
+    assert not any("12 Jan" in p.svg for p in page.pictures)
+
+
+def test_groups_ready_and_missing(season):
+    for i, layback in enumerate((28.0, 28.0, 12.0)):
+        put(season, f"r{i}", DAYS[0], i, layback_deg=layback)
+    for day in DAYS[1:]:
+        put(season, "r1", day, 10, layback_deg=28.0)
+        put(season, "r2", day, 20)
+    page = squad_page(season)
+    (group,) = page.groups
+    assert (group.title, group.names) == ("Lean at the finish", ("R0", "R1"))
+    assert page.ready == (("Full slide", ("R2",)),)
+    assert [name for name, _ in page.missing] == ["R0"]
+    assert page.unconsented == ("R0", "R1", "R2")
+
+
+def test_the_squad_page_leads_to_the_session_that_is_running(season):
+    put(season, "Ann", DAYS[0], 1)
+    assert RUNNING_PAGE not in write_season_pages(season).read_text()
+    (season.folder / RUNNING_PAGE).touch()
+    assert f'href="{RUNNING_PAGE}"' in write_season_pages(season).read_text()
