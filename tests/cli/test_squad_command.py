@@ -16,6 +16,7 @@ import fake_squad  # noqa: E402
 from analysis.errors import SettingsError  # noqa: E402
 from analysis.season.store import Season  # noqa: E402
 from analysis.squad import run as squad_run  # noqa: E402
+from analysis.squad import share as squad_share  # noqa: E402
 from cli import exit_codes  # noqa: E402
 from cli.main import app  # noqa: E402
 
@@ -129,6 +130,41 @@ def test_export(clips, tmp_path):
     assert len(json.loads(said.stdout)["clips"]) == 4
     assert sideon("export", "--format", "json", "--out", "all.json").exit_code == 0
     assert (tmp_path / "all.json").read_text() == said.stdout
+
+
+def shared(monkeypatch):
+    faked = functools.partial(squad_share.share, review=fake_squad.review_for_sharing)
+    monkeypatch.setattr(squad_share, "share", faked)
+
+
+def test_share_warns_of_consent_and_names_nobody(clips, tmp_path, monkeypatch):
+    shared(monkeypatch)
+    sideon("squad", clips)
+    sideon("consent", "rower01", "2026-01-01", "--by", "a parent")
+    result = sideon("share", "rower00", "rower01", "--out", "for_parents")
+    assert result.exit_code == exit_codes.ALL_DONE, result.output
+    warnings = [line for line in result.stderr.splitlines() if line.startswith("WARNING")]
+    assert len(warnings) == 1 and "no consent is noted for rower00" in warnings[0]
+    assert "Look through each clip" in result.stdout
+    made = sorted(p.relative_to(tmp_path) for p in (tmp_path / "for_parents").rglob("*"))
+    assert len(made) == 12 and not any("rower" in str(path) for path in made)
+    forgotten = sideon("forget", "rower00", "--yes")
+    assert forgotten.stdout.count("  shared  ") == 2
+    assert len(list((tmp_path / "for_parents").iterdir())) == 2
+
+
+def test_share_that_still_names_somebody_fails(clips, monkeypatch):
+    faked = functools.partial(squad_share.share, review=fake_squad.review)
+    monkeypatch.setattr(squad_share, "share", faked)
+    sideon("squad", clips)
+    result = sideon("share", "rower00_2026-01-12.mp4")
+    assert result.exit_code == exit_codes.SOME_FAILED
+    assert "Do not share" in result.stderr
+
+
+def test_watch_refuses_what_is_no_folder(clips):
+    for words in (("watch", clips / "none"), ("watch", clips, "--date", "soon")):
+        assert isinstance(sideon(*words).exception, SettingsError)
 
 
 def test_forget_shows_asks_does_and_proves(clips, tmp_path):
