@@ -8,6 +8,7 @@ import numpy as np
 
 from analysis.coaching.findings import Finding
 from analysis.output.moment import nearest_frame
+from analysis.output.words import quantity
 from analysis.result import Review
 from analysis.stroke.strokes import MeasureColumn
 
@@ -91,7 +92,9 @@ def _shown(finding: Finding, column: MeasureColumn) -> Shown | None:
     past = np.array([past_limit(finding, float(v)) for v in column.values])
     past[~can] = np.inf
     best = int(np.argmin(past))
-    better = best != worst and past[best] < past[worst]
+    # Better in what a reader is shown, not in a digit that nobody sees.
+    said = [quantity(float(column.values[k]), column.unit, column.name) for k in (best, worst)]
+    better = past[best] < past[worst] and said[0] != said[1]
     return Shown(
         finding=finding,
         stroke=worst + 1,

@@ -84,7 +84,8 @@ def write_review(
     text : Text
         The words of the page.
     one_file : bool
-        Write ``<out_name>_one_file.html`` too: page, pictures and clips in one file, when not too large.
+        Write ``<out_name>_one_file.html`` too: page, pictures and clips in one file, unless that
+        is too large.
     progress : callable, optional
         Called with the share done, 0…1.
 

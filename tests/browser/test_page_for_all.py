@@ -140,7 +140,7 @@ def test_one_file_plays_alone(watched: Watched, made: Review, tmp_path: Path) ->
     page.get_by_role("button", name="Drawing").click()
     page.wait_for_selector("#plain", state="visible")
     images = page.evaluate("() => [...document.images].map(i => i.naturalWidth)")
-    assert len(images) == 8 and min(images) > 100
+    assert len(images) == 7 and min(images) > 100
     assert watched.complaints == []
     for url in watched.requests:
         assert url.startswith((alone.as_uri(), "data:", "blob:")), url

@@ -23,7 +23,7 @@ CLIPS = ["annotated.mp4", "plain.mp4"]
 FILES = sorted([
     *CLIPS, "catch.jpg", "motion.csv", "release.jpg", "report.html", "review.json", "strokes.csv",
     "body_over_shows.jpg", "body_over_best.jpg", "layback_shows.jpg", "layback_best.jpg",
-    "lunge_shows.jpg", "lunge_best.jpg",
+    "lunge_shows.jpg",
 ])  # fmt: skip
 
 

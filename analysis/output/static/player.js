@@ -71,12 +71,18 @@ const player = (() => {
     });
     for (const kind of ["play", "pause"]) {
       video.addEventListener(kind, () => {
-        if (video === active) $("play").textContent = video.paused ? data.text.play : data.text.pause;
+        if (video === active) nameThePlayKey();
       });
     }
     video.addEventListener("click", () => togglePlay());
   };
 
+  const nameThePlayKey = () => {
+    const { play, pause } = data.text;
+    $("play").textContent = active.paused ? "▶\uFE0E" : "❚❚";
+    $("play").title = active.paused ? play : pause;
+    $("play").setAttribute("aria-label", $("play").title);
+  };
   const togglePlay = () => {
     if (active.paused) active.play().catch(() => {});
     else active.pause();
