@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from analysis.errors import SettingsError
+from cli.share_command import warn_without_consent
 from cli.squad_command import SEASON, SeasonOption
 
 if TYPE_CHECKING:
@@ -28,6 +30,9 @@ def compare(
         Path | None, typer.Option(help="Folder for page and clip; else in the season.")
     ] = None,
     clip: Annotated[bool, typer.Option(help="Make the clip of both strokes.")] = True,
+    share: Annotated[
+        bool, typer.Option("--share", help="To be shown to others, in --out: no faces, no names.")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Say what has changed between two days or two clips, and what cannot be told.
@@ -39,12 +44,16 @@ def compare(
     from analysis.season.compare import compare_sides, find_side
     from analysis.season.store import Season
 
+    if share and out is None:
+        raise SettingsError("With --share, name a folder for it: --out FOLDER.")
     with Season(season, create=False) as opened:
         sides = [find_side(opened, _bare(words), athlete) for words in (before, after)]
         found = compare_sides(opened, sides[0], sides[1])
-        page, problem = write_compare(opened, found, draw=clip, out=out)
+        page, problem = write_compare(opened, found, draw=clip, out=out, share=share)
         if out is None:
             write_season_pages(opened)
+    if share:
+        warn_without_consent([c.athlete for c in (*found.before, *found.after)], season)
     if as_json:
         _print_json(found, page)
         return

@@ -64,7 +64,10 @@ def forget(
         f"{found.athlete} is forgotten: the season, what was made to be shared and the kept "
         f"landmarks were searched, and nothing is left.{kept}"
     )
-    typer.echo("Copies, exports, prints and backups made before are yours to look for.")
+    typer.echo(
+        "Copies, exports, prints, backups and what sideon review made outside the season are yours "
+        "to look for."
+    )
 
 
 def _what(found: Traces, *, keep_clips: bool) -> list[str]:

@@ -62,7 +62,7 @@ QUERIES: Mapping[str, str] = {
         "SELECT a.name AS athlete, t.date, t.text FROM notes t"
         " JOIN athletes a ON a.id = t.athlete_id ORDER BY a.name_key, t.date, t.id"
     ),
-    "shared": "SELECT path, sha256 FROM shared ORDER BY path",
+    "shared": "SELECT path, sha256 FROM shared ORDER BY path, sha256",
     "standards": "SELECT digest, name, title, version, text FROM standards ORDER BY digest",
 }
 

@@ -104,10 +104,11 @@ def _inside(folder: Path, home: Path) -> bool:
 
 
 def _shared(season: Season, hashes: tuple[str, ...]) -> Iterator[Path]:
-    for path, sha256 in season.shared().items():
+    paths = {path: None for path, sha256 in season.shared() if sha256 in hashes}
+    for path in paths:
         folder = season.folder / path
         # Another thing that was put there since is none of ours.
-        if sha256 in hashes and (folder / "review.json").is_file():
+        if any((folder / name).is_file() for name in ("review.json", "in_step.mp4")):
             yield folder.resolve()
 
 

@@ -177,8 +177,9 @@ _SHARED = (
     # Folders made to be shared, relative to the season; found again when somebody is forgotten.
     """
     CREATE TABLE shared (
-        path TEXT PRIMARY KEY,
-        sha256 TEXT NOT NULL
+        path TEXT NOT NULL,
+        sha256 TEXT NOT NULL,
+        PRIMARY KEY (path, sha256)
     ) WITHOUT ROWID
     """,
 )

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import math
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from types import TracebackType
@@ -173,15 +173,18 @@ class Season:
         """Return the sheets that were read for this season."""
         return [row["path"] for row in self.database.execute("SELECT path FROM sheets")]
 
-    def remember_shared(self, path: str, sha256: str) -> None:
-        """Remember a folder made of a clip to be shared, relative to the season folder."""
+    def remember_shared(self, path: str, hashes: Sequence[str]) -> None:
+        """Remember a folder made of clips to be shared, relative to the season folder."""
         with transaction(self.database):
-            self.database.execute("INSERT OR REPLACE INTO shared VALUES (?, ?)", (path, sha256))
+            self.database.execute("DELETE FROM shared WHERE path = ?", (path,))
+            self.database.executemany(
+                "INSERT OR IGNORE INTO shared VALUES (?, ?)", [(path, sha) for sha in hashes]
+            )
 
-    def shared(self) -> dict[str, str]:
-        """Return the folders made to be shared and the fingerprint of the clip each shows."""
-        rows = self.database.execute("SELECT path, sha256 FROM shared ORDER BY path")
-        return {row["path"]: row["sha256"] for row in rows}
+    def shared(self) -> list[tuple[str, str]]:
+        """Return the folders made to be shared, each with the fingerprints of what it shows."""
+        rows = self.database.execute("SELECT path, sha256 FROM shared ORDER BY path, sha256")
+        return [(row["path"], row["sha256"]) for row in rows]
 
     # --- clips ------------------------------------------------------------------------------
 
@@ -232,7 +235,7 @@ class Season:
             database.executemany("DELETE FROM clips WHERE id = ?", [(r["id"],) for r in stale])
             # What was shared of the earlier version still shows whoever the clip shows now.
             database.executemany(
-                "UPDATE shared SET sha256 = ? WHERE sha256 = ?",
+                "UPDATE OR IGNORE shared SET sha256 = ? WHERE sha256 = ?",
                 [(place.sha256, row["sha256"]) for row in stale],
             )
             database.execute(

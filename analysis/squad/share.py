@@ -100,7 +100,7 @@ def share(
     def keep(event: Event) -> None:
         if event.outcome is not None and event.outcome.status == "done":
             path = relative(Path(event.outcome.folder), season.folder)
-            season.remember_shared(path, clips[event.index].sha256)
+            season.remember_shared(path, [clips[event.index].sha256])
         if on_event is not None:
             on_event(event)
 
@@ -126,7 +126,7 @@ def free_names(out: Path, earlier: Sequence[str]) -> list[str]:
 def _earlier(season: Season, out: Path, clip: SeasonClip) -> str:
     """Return the name under which this clip was shared in `out` before; empty when it was not."""
     home = relative(out, season.folder)
-    for path, sha256 in season.shared().items():
+    for path, sha256 in season.shared():
         folder, _, name = path.rpartition("/")
         if (folder, sha256) == (home, clip.sha256):
             return name

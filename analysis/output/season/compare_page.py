@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+import os
+import tempfile
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from analysis.coaching.change import WORDS, Basis
@@ -13,9 +15,11 @@ from analysis.errors import SettingsError, SideonError
 from analysis.output import words
 from analysis.output.figures import Picture
 from analysis.output.page import date_words
-from analysis.output.season.compare_clip import side_of, write_comparison
+from analysis.output.season.compare_clip import Side, side_of, write_comparison
 from analysis.output.season.compare_figures import stroke_curves
+from analysis.output.season.faces import write_blurred
 from analysis.output.season.measured import Measured, read_measured
+from analysis.output.season.share import NOBODY, faces_by_joints
 from analysis.output.season.write import private_folders, write_page
 from analysis.season.compare import Comparison, MeasureChange
 from analysis.season.read import SeasonClip
@@ -63,6 +67,13 @@ class ComparePage:
     pieces: str
     alike: bool
     by_chance: str
+
+
+#: What two athletes are called in something to be shared.
+TWO = "Two athletes"
+
+#: How much of the clip before and after a stroke is copied with it, s.
+_AROUND_S = 0.6
 
 
 def change_row(found: MeasureChange) -> ChangeRow:
@@ -149,7 +160,12 @@ def side_label(clips: Sequence[SeasonClip]) -> str:
 
 
 def write_compare(
-    season: Season, comparison: Comparison, *, draw: bool = True, out: Path | None = None
+    season: Season,
+    comparison: Comparison,
+    *,
+    draw: bool = True,
+    out: Path | None = None,
+    share: bool = False,
 ) -> tuple[Path, str]:
     """Write the comparison's page and clip.
 
@@ -161,6 +177,8 @@ def write_compare(
         Make the clip of both strokes in step.
     out : Path, optional
         Folder to write to; by default beside the pages of the athlete (of `after`).
+    share : bool
+        Something to be shared: faces blurred, no names; the season remembers the folder.
 
     Returns
     -------
@@ -180,11 +198,16 @@ def write_compare(
     problem = ""
     if draw:
         try:
-            _draw(season, comparison, sides, clip)
+            _draw(season, comparison, clip, share=share)
         except SideonError as error:
             problem = str(error)
             clip.unlink(missing_ok=True)
     page = compare_page(comparison, sides, has_clip=clip.exists(), inside=out is None)
+    if share:
+        clips = (*comparison.before, *comparison.after)
+        page = replace(page, title=NOBODY if len({c.athlete for c in clips}) == 1 else TWO)
+        path = os.path.relpath(folder.resolve(), season.folder.resolve())
+        season.remember_shared(Path(path).as_posix(), [c.sha256 for c in clips])
     return write_page(folder / "index.html", "season_compare.html.j2", {"page": page}), problem
 
 
@@ -240,9 +263,7 @@ def _measured(season: Season, clips: Sequence[SeasonClip]) -> list[Measured]:
     return found
 
 
-def _draw(
-    season: Season, comparison: Comparison, sides: Sequence[Sequence[Measured]], target: Path
-) -> None:
+def _draw(season: Season, comparison: Comparison, target: Path, *, share: bool) -> None:
     chosen = []
     for word, clips in (("Before", comparison.before), ("After", comparison.after)):
         clip = max(clips, key=lambda c: (c.strokes, c.date, c.file))
@@ -251,5 +272,21 @@ def _draw(
             raise SettingsError(f"The clip {clip.file} is not where it was when it was reviewed.")
         measured = read_measured(season.folder / clip.pages)
         chosen.append(side_of(path, measured, f"{word}: {date_words(clip.date)}"))
-    write_comparison(target, chosen[0], chosen[1])
+    with tempfile.TemporaryDirectory(prefix="sideon-share-") as place:
+        if share:
+            chosen = [
+                _without_face(side, Path(place) / f"{i}.mp4") for i, side in enumerate(chosen)
+            ]
+        write_comparison(target, chosen[0], chosen[1])
     target.chmod(0o600)
+
+
+def _without_face(side: Side, target: Path) -> Side:
+    """Return a side that shows its stroke from a copy with every face blurred."""
+    measured = side.measured
+    start, _, end = side.events
+    near = (measured.t_s >= start - _AROUND_S) & (measured.t_s <= end + _AROUND_S)
+    t_s = measured.t_s[near]
+    own = faces_by_joints(t_s, measured.joints_px[near], measured.facing)
+    write_blurred(side.path, target, t_s, own, measured.size_px)
+    return replace(side, path=target)

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from analysis.checks import FloatArray
-from analysis.motion.motion import JOINTS, Motion
+from analysis.motion.motion import JOINTS
 from analysis.output.season.faces import GROWS_TO, HEAD_RADIUS, write_blurred
 from analysis.result import Review
 
@@ -70,11 +70,25 @@ def own_faces(review: Review) -> FloatArray:
     time that is, the larger. NaN when nothing was ever seen of it.
     """
     motion = review.motion
-    t_s, trunk = motion.t_s, motion.segments_px["trunk"]
+    trunk = motion.segments_px["trunk"]
     middle = _seen_faces(review, trunk)
-    radius = np.full(len(t_s), HEAD_RADIUS * trunk)
+    return _everywhere(motion.t_s, middle, _above_shoulder(motion.joints_px), trunk)
+
+
+def faces_by_joints(t_s: FloatArray, joints_px: FloatArray, facing: str) -> FloatArray:
+    """Return the same as `own_faces` [shape=(T, 3)] from joints alone [shape=(T, J, 2), px]."""
+    off = joints_px[:, JOINTS.index("shoulder")] - joints_px[:, JOINTS.index("hip")]
+    trunk = float(np.nanmedian(np.hypot(off[:, 0], off[:, 1])))
+    forward = 1.0 if facing == "right" else -1.0
+    middle = joints_px[:, JOINTS.index("ear")] + [forward * BEFORE_EAR * trunk, 0.0]
+    return _everywhere(t_s, middle, _above_shoulder(joints_px), trunk)
+
+
+def _everywhere(t_s: FloatArray, middle: FloatArray, above: FloatArray, trunk: float) -> FloatArray:
+    """Complete known middles of faces [shape=(T, 2), px] to a circle in every frame."""
+    middle, radius = middle.copy(), np.full(len(t_s), HEAD_RADIUS * trunk)
     long_unseen = _away_s(t_s, middle) > _BRIDGED_S
-    middle[long_unseen] = _above_shoulder(motion)[long_unseen]
+    middle[long_unseen] = above[long_unseen]
     radius[long_unseen] *= 1.3
     known = np.isfinite(middle).all(axis=1)
     faces = np.full((len(t_s), 3), np.nan)
@@ -112,8 +126,8 @@ def _seen_faces(review: Review, trunk: float) -> FloatArray:
     return np.where(count[:, None] > 0, total / np.maximum(count, 1)[:, None], np.nan)
 
 
-def _above_shoulder(motion: Motion) -> FloatArray:
+def _above_shoulder(joints_px: FloatArray) -> FloatArray:
     """Return where a head is on the line from hip to shoulder [shape=(T, 2), px]."""
-    shoulder = motion.joints_px[:, JOINTS.index("shoulder")]
-    hip = motion.joints_px[:, JOINTS.index("hip")]
+    shoulder = joints_px[:, JOINTS.index("shoulder")]
+    hip = joints_px[:, JOINTS.index("hip")]
     return np.asarray(shoulder + 0.35 * (shoulder - hip))

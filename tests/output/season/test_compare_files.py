@@ -4,11 +4,13 @@ import csv
 import json
 
 import av
+import made_season as made
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analysis.clip import Clip
 from analysis.errors import SettingsError
 from analysis.motion.motion import JOINTS
 from analysis.output.season import compare_clip
@@ -26,6 +28,7 @@ from analysis.output.season.compare_clip import (
     write_comparison,
 )
 from analysis.output.season.compare_figures import stroke_curves
+from analysis.output.season.compare_page import _without_face, write_compare
 from analysis.output.season.measured import (
     POINTS,
     Measured,
@@ -35,6 +38,10 @@ from analysis.output.season.measured import (
 )
 from analysis.output.tables import ANGLE_COLUMNS
 from analysis.output.video import VideoWriter
+from analysis.season import read
+from analysis.season.compare import compare_sides
+from analysis.season.forget import traces
+from analysis.season.store import Season
 
 WIDE, HIGH = 320, 240
 ANKLE = (230.0, 200.0)
@@ -268,3 +275,43 @@ def test_reading_back_what_a_review_wrote(tmp_path):
     (tmp_path / "motion.csv").write_text("nothing\n")
     with pytest.raises(SettingsError, match="review the clip again"):
         read_measured(tmp_path)
+
+
+def test_to_be_shared_the_head_is_gone_from_both_strokes(tmp_path):
+    clip = measured(recovery=1.0, strokes=2)
+    source = tmp_path / "a.mp4"
+    rng = np.random.default_rng(2)
+    texture = rng.integers(0, 255, (HIGH, WIDE, 3), dtype=np.uint8)
+    with VideoWriter(source, WIDE, HIGH) as video:
+        for t_s in clip.t_s:
+            video.write(texture, float(t_s), 0.04)
+    side = Side(source, clip, 1, "Before")
+    shown = _without_face(side, tmp_path / "b.mp4")
+    start, _, end = side.events
+    ear = clip.joints_px[:, JOINTS.index("ear")]
+    checked = 0
+    with Clip(source, from_s=start, to_s=end) as one, Clip(shown.path, from_s=start) as other:
+        for a, b in zip(one, other, strict=False):
+            assert b.t_s == pytest.approx(a.t_s, abs=1e-4)
+            x, y = ear[int(np.argmin(np.abs(clip.t_s - a.t_s)))].astype(int)
+            around = [
+                f.rgb[y - 10 : y + 11, x - 10 : x + 11].astype(float).mean(axis=2) for f in (a, b)
+            ]
+            assert around[1].std() < 0.25 * around[0].std()
+            checked += 1
+    assert checked > 40
+
+
+def test_a_comparison_to_be_shared_is_remembered_and_names_nobody(tmp_path):
+    with Season(tmp_path / "season") as season:
+        for seed, day in enumerate(("2026-01-12", "2026-03-09")):
+            season.save(made.place("Ann", day, f"ann_{day}.mp4"), made.record(seed), made.STANDARD)
+        clips = read.clips(season)
+        found = compare_sides(season, clips[:1], clips[1:])
+        page, problem = write_compare(season, found, out=tmp_path / "out", share=True)
+        assert "not where it was" in problem
+        text = page.read_text()
+        assert "An athlete" in text and "Ann" not in text.replace("An athlete", "")
+        assert season.shared() == sorted(("../out", clip.sha256) for clip in clips)
+        (page.parent / "in_step.mp4").touch()
+        assert [path.name for path in traces(season, "Ann").shared] == ["out"]
