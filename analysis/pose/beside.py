@@ -22,8 +22,11 @@ class _Now:
         return done
 
 
+Helpers = ThreadPoolExecutor | _Now
+
+
 @contextmanager
-def helpers(count: int) -> Iterator[ThreadPoolExecutor | _Now]:
+def helpers(count: int) -> Iterator[Helpers]:
     """Give a pool of `count` threads; with none, tasks are done by whoever gives them."""
     if count < 1:
         yield _Now()

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analysis.checks import FloatArray
 from analysis.pose.linking import PersonTrack
+from analysis.pose.people import TORSO, trunk_length
 
 #: Left, top and side of a crop, px of the full picture.
 Square = tuple[float, float, float]
@@ -18,6 +19,8 @@ Square = tuple[float, float, float]
 REACH_S = 1.5
 #: Room around that, share of its larger side.
 MARGIN = 0.15
+#: The background is believed to jerk the athlete by at most this, in trunk lengths.
+JERK = 0.4
 #: Points below this do not widen the box.
 MIN_SCORE = 0.3
 
@@ -35,6 +38,35 @@ class Crops:
         side = float(np.interp(t_s, self.t_s, self.side_px))
         x, y = (float(np.interp(t_s, self.t_s, self.centre_px[:, k])) for k in (0, 1))
         return x - side / 2, y - side / 2, side
+
+
+def plan_close(track: PersonTrack, t_s: FloatArray, shift_px: FloatArray) -> Crops:
+    """Lay a square that goes along with the trunk, so that a small athlete fills it.
+
+    Parameters
+    ----------
+    track : PersonTrack
+        Seen at least once.
+    t_s : array [shape=(T,)]
+        Times of all frames, s.
+    shift_px : array [shape=(T, 2)]
+        Shift of the background since the first frame, px: between the frames looked at the
+        athlete is jerked along with it.
+    """
+    seen = track.seen
+    trunk = track.xy_px[:, TORSO].mean(axis=1)
+    room = JERK * float(np.median([trunk_length(xy) for xy in track.xy_px[seen]]))
+    trunk = _between(track.t_s, track.t_s[seen], trunk[seen])
+    still = replace(
+        track,
+        box_px=track.box_px - np.tile(trunk, 2),
+        xy_px=track.xy_px - trunk[:, None],
+    )
+    about = plan(still)
+    looked = np.abs(t_s[:, None] - track.t_s[None]).argmin(axis=0)
+    jerk = shift_px - _between(t_s, t_s[looked], shift_px[looked])
+    centre = _between(t_s, track.t_s, trunk + about.centre_px) + np.clip(jerk, -room, room)
+    return Crops(t_s, centre, np.interp(t_s, track.t_s, about.side_px))
 
 
 def plan(track: PersonTrack) -> Crops:
@@ -107,6 +139,11 @@ def _cut_by_area(picture: NDArray[np.uint8], square: Square, out_px: int) -> NDA
     )
     left, top, side = (value / factor for value in square)
     return cut(np.asarray(small), (left, top, side), out_px)
+
+
+def _between(t_s: FloatArray, known_s: FloatArray, values: FloatArray) -> FloatArray:
+    """Values [shape=(S, 2)] at other times, by straight lines; ends are held."""
+    return np.stack([np.interp(t_s, known_s, values[:, k]) for k in (0, 1)], axis=1)
 
 
 def _second(values: FloatArray, *, smallest: bool) -> FloatArray:

@@ -70,7 +70,7 @@ def estimate_pose(
     """
     checked = (models or ModelFiles()).checked()
     tell = progress or (lambda share: None)
-    with Clip(path, from_s=from_s, to_s=to_s) as clip:
+    with Clip(path, from_s=from_s, to_s=to_s, thinned=True) as clip:
         survey = look_around(clip, checked, tell)
         at = np.searchsorted(survey.t_s, survey.looked_s)
         tracks = link(survey.looked_s, survey.people, survey.shift_px[at])

@@ -2,24 +2,31 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from threading import Lock
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analysis.checks import FloatArray
-from analysis.clip import Clip
+from analysis.clip import Clip, Frame
+from analysis.decoding import cores
 from analysis.pose import crop
+from analysis.pose.beside import Helpers, helpers
 from analysis.pose.crop import Square
 from analysis.pose.landmarkers import CROP_PX, Landmarker, Landmarks, Thunder
 from analysis.pose.linking import PersonTrack
 from analysis.pose.model_files import CheckedModels
 from analysis.pose.people import TORSO
 from analysis.pose.place import Place
+from analysis.pose.sections import Section, sections
 from analysis.pose.survey import FIRST_SHARE, Progress, Survey
 from analysis.pose.track import OUTLINE_POINTS, LandmarkTrack
 
 #: The crop is cut from a picture this many times as fine as it, at least, where the clip is.
 _FINER = 1.5
+#: Somebody is small whose trunk is shorter, px.
+SMALL_TRUNK_PX = 50.0
 #: Torsos of the two models further apart than this, in trunk lengths, are two people.
 _TWO_PEOPLE = 0.6
 #: Points this far off the tracked person's torso, in trunk lengths, are looked for once more with
@@ -34,41 +41,125 @@ _TORSO = [11, 12, 23, 24]
 def run_models(
     clip: Clip, survey: Survey, chosen: PersonTrack, models: CheckedModels, tell: Progress
 ) -> tuple[Filling, Filling, FloatArray]:
-    """Run both models on the crop, frame by frame; the third is the outline, px."""
-    crops = crop.plan(chosen)
-    count = len(survey.t_s)
-    # A picture far finer than the crop needs is made smaller while its colour is converted.
-    scale = min(1.0, _FINER * CROP_PX / float(crops.side_px.min()))
-    size = round(survey.facts.width_px * scale), round(survey.facts.height_px * scale)
-    thunder = Thunder(models.thunder)
-    outline_px = np.full((count, OUTLINE_POINTS, 2), np.nan)
-    # The two models wait for nothing of each other: with a second core they run side by side.
-    with Landmarker(models.landmarker) as landmarker, ThreadPoolExecutor(1) as beside:
-        first, second = Filling(thunder, count), Filling(landmarker, count)
-        watch = _Watch(landmarker)
-        place = Place.of(chosen)
+    """Run both models on the crop, frame by frame; the third is the outline, px.
 
-        def off(found: Landmarks, t_s: float, square: Square) -> float:
-            return place.off_by(_in_picture(found.xy[TORSO], square), t_s)
+    The clip's sections are worked on side by side, each by a landmarker of its own.
+    """
+    run = _Run(clip, survey, chosen, models, tell)
+    parts = sections(survey.t_s, survey.facts)
+    # With more cores than sections the two models, which wait for nothing of each other, also
+    # run side by side.
+    busy = min(cores(), len(parts))
+    with helpers(busy if busy > 1 else 0) as pool:
+        done = [pool.submit(run.section, part, cores() > busy) for part in parts]
+        try:
+            for each in done:
+                each.result()
+        except BaseException:
+            run.stopped = True
+            raise
+    return run.first, run.second, run.outline_px
 
-        for frame in clip:
-            square = crops.at(frame.t_s)
-            left, top, side = (value * scale for value in square)
-            picture = crop.cut(frame.scaled(*size), (left, top, side), CROP_PX)
-            alone = place.alone(picture, frame.t_s, square)
-            other = beside.submit(thunder.run, picture, frame.t_s)
-            two = landmarker.run(picture if watch.locked else alone, frame.t_s)
-            one = other.result()
-            if off(one, frame.t_s, square) > _OFF:
-                again = thunder.run(alone, frame.t_s)
-                one = min(one, again, key=lambda found: off(found, frame.t_s, square))
-            first.put(frame.index, one, square)
-            if watch.same_person(one, two, frame.t_s):
-                second.put(frame.index, two, square)
-                if two.outline is not None:
-                    outline_px[frame.index] = _in_picture(two.outline, square)
-            tell(FIRST_SHARE + (1 - FIRST_SHARE) * (frame.index + 1) / count)
-    return first, second, outline_px
+
+class _Run:
+    """What all sections share; each fills in the frames that are its own."""
+
+    def __init__(
+        self,
+        clip: Clip,
+        survey: Survey,
+        chosen: PersonTrack,
+        models: CheckedModels,
+        tell: Progress,
+    ) -> None:
+        self.clip, self.t_s, self.model, self.tell = clip, survey.t_s, models.landmarker, tell
+        self.place = Place.of(chosen)
+        self.crops = crop.plan(chosen)
+        # Of somebody small every pixel counts: the finer model gets a tight crop, and looks
+        # twice. The landmarker, which follows people by itself, loses them in a crop that moves.
+        self.small = self.place.trunk_px < SMALL_TRUNK_PX
+        self.close = self.crops
+        if self.small:
+            self.close = crop.plan_close(chosen, survey.t_s, survey.shift_px)
+        # A picture far finer than the crop needs is made smaller while its colour is converted.
+        self.scale = min(1.0, _FINER * CROP_PX / float(self.close.side_px.min()))
+        width, height = survey.facts.width_px, survey.facts.height_px
+        self.size = round(width * self.scale), round(height * self.scale)
+        self.thunder = Thunder(models.thunder, twice=self.small)
+        count = len(survey.t_s)
+        self.first, self.second = Filling(Thunder, count), Filling(Landmarker, count)
+        self.outline_px = np.full((count, OUTLINE_POINTS, 2), np.nan)
+        self.stopped = False
+        self._done, self._counting = 0, Lock()
+
+    def section(self, part: Section, beside: bool) -> None:
+        """Run both models over one section, side by side where told."""
+        with (
+            self._opened(part) as clip,
+            Landmarker(self.model) as landmarker,
+            helpers(1 if beside else 0) as pool,
+        ):
+            watch = _Watch(landmarker)
+            for frame in clip:
+                index = int(np.searchsorted(self.t_s, frame.t_s - 1e-6))
+                if index >= part.end or self.stopped:
+                    break
+                if index < part.warm or abs(self.t_s[index] - frame.t_s) > 1e-6:
+                    continue  # left out of a clip that was thinned
+                self._frame(frame, index, index >= part.start, landmarker, watch, pool)
+
+    def _opened(self, part: Section) -> Clip:
+        """Open the clip once more, from where the section warms up."""
+        from_s = self.clip.from_s if part.warm == 0 else float(self.t_s[part.warm]) - 1e-6
+        return Clip(self.clip.path, from_s=from_s, to_s=self.clip.to_s)
+
+    def _frame(
+        self,
+        frame: Frame,
+        index: int,
+        counts: bool,
+        landmarker: Landmarker,
+        watch: _Watch,
+        pool: Helpers,
+    ) -> None:
+        t_s = frame.t_s
+        whole = frame.scaled(*self.size)
+        square, tight = self.crops.at(t_s), self.close.at(t_s)
+        picture = _part(whole, square, self.scale)
+        near = _part(whole, tight, self.scale) if self.small else picture
+        other = pool.submit(self.thunder.run, near, t_s)
+        two = landmarker.run(
+            picture if watch.locked else self.place.alone(picture, t_s, square), t_s
+        )
+        one = other.result()
+        if self._off(one, t_s, tight) > _OFF:
+            again = self.thunder.run(self.place.alone(near, t_s, tight), t_s)
+            one = min(one, again, key=lambda found: self._off(found, t_s, tight))
+        same = watch.same_person(_seen_in(one, tight, square), two, t_s)
+        if not counts:
+            return
+        self.first.put(index, one, tight)
+        if same:
+            self.second.put(index, two, square)
+            if two.outline is not None:
+                self.outline_px[index] = _in_picture(two.outline, square)
+        with self._counting:
+            self._done += 1
+            self.tell(FIRST_SHARE + (1 - FIRST_SHARE) * self._done / len(self.t_s))
+
+    def _off(self, found: Landmarks, t_s: float, square: Square) -> float:
+        return self.place.off_by(_in_picture(found.xy[TORSO], square), t_s)
+
+
+def _part(picture: NDArray[np.uint8], square: Square, scale: float) -> NDArray[np.uint8]:
+    """Cut a square given in px of the full picture out of one that is `scale` times as large."""
+    left, top, side = (value * scale for value in square)
+    return crop.cut(picture, (left, top, side), CROP_PX)
+
+
+def _seen_in(found: Landmarks, square: Square, other: Square) -> Landmarks:
+    """Express landmarks in shares of another square's side."""
+    return replace(found, xy=(found.xy * square[2] + np.subtract(square[:2], other[:2])) / other[2])
 
 
 def _in_picture(shares: FloatArray, square: Square) -> FloatArray:
@@ -79,7 +170,7 @@ def _in_picture(shares: FloatArray, square: Square) -> FloatArray:
 class Filling:
     """One model's landmarks while they come in."""
 
-    def __init__(self, source: Thunder | Landmarker, count: int) -> None:
+    def __init__(self, source: type[Thunder] | type[Landmarker], count: int) -> None:
         self.model = source.name
         self._names = source.names
         self.xy_px = np.full((count, len(source.names), 2), np.nan)

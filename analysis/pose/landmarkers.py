@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
+from threading import Lock
 from types import TracebackType
 from typing import Any, Self
 
@@ -74,6 +73,8 @@ _SLOWED = 1000.0
 #: Side of the square crop that both models get, px.
 CROP_PX = 384
 _THUNDER_PX = 256
+#: Where each of the COCO keypoints is found when left and right are exchanged.
+_MIRRORED = [0, *(n + 1 if n % 2 else n - 1 for n in range(1, len(COCO_NAMES)))]
 
 
 @dataclass(frozen=True)
@@ -100,26 +101,39 @@ class Thunder:
     name = "thunder"
     names = COCO_NAMES
 
-    def __init__(self, model: CheckedModel) -> None:
+    def __init__(self, model: CheckedModel, *, twice: bool = False) -> None:
+        """Make one; with `twice` it looks at the mirrored crop too and takes the mean by score."""
         self._session = onnx_session(model)
         self._input = self._session.get_inputs()[0].name
+        self._twice = twice
 
     def run(self, rgb_crop: NDArray[np.uint8], t_s: float) -> Landmarks:
         """Find the points in a square crop [shape=(N, N, 3), uint8]; `t_s` does not matter."""
         import cv2
 
         small = cv2.resize(rgb_crop, (_THUNDER_PX, _THUNDER_PX), interpolation=cv2.INTER_AREA)
-        out = self._session.run(None, {self._input: small[None].astype(np.int32)})[0][0, 0]
-        points = out.astype(np.float64)
+        points = self._points(small)
+        if self._twice:
+            other = self._points(small[:, ::-1])[_MIRRORED]
+            other[:, 1] = 1.0 - other[:, 1]
+            score = np.stack([points[:, 2], other[:, 2]])
+            weight = score[0] / np.maximum(score.sum(axis=0), 1e-9)
+            points = other + weight[:, None] * (points - other)
+            points[:, 2] = score.mean(axis=0)
         return Landmarks(points[:, 1::-1], points[:, 2])
+
+    def _points(self, rgb: NDArray[Any]) -> FloatArray:
+        """Y, x and score of all points [shape=(17, 3)]."""
+        out = self._session.run(None, {self._input: rgb[None].astype(np.int32)})[0][0, 0]
+        return np.asarray(out, np.float64)
 
 
 class Landmarker:
     """MediaPipe Pose Landmarker with silhouette; one per clip, fed in order of time.
 
     Its native code writes to the process's standard error while it starts. That is silenced by
-    pointing file descriptor 2 elsewhere until it has found somebody, which touches the whole
-    process: do not start two of them from two threads at once.
+    pointing file descriptor 2 elsewhere until it has found somebody, for the whole process.
+    Several may be at work in as many threads.
     """
 
     name = "mediapipe"
@@ -145,7 +159,7 @@ class Landmarker:
     def close(self) -> None:
         """Free the native landmarker."""
         if self._native is not None:
-            with _silent_native_code():
+            with _silent_native_code:
                 self._native.close()
             self._native = None
             self._settled = False
@@ -171,7 +185,7 @@ class Landmarker:
         if self._settled:
             found = self._native.detect_for_video(image, ms)
         else:
-            with _silent_native_code():
+            with _silent_native_code:
                 self._native = self._native or self._start()
                 found = self._native.detect_for_video(image, ms)
             self._settled = bool(found.pose_landmarks)
@@ -228,20 +242,33 @@ def near_skeleton(xy: FloatArray, side: int) -> NDArray[np.float32]:
     return reach.astype(np.float32)
 
 
-@contextmanager
-def _silent_native_code() -> Iterator[None]:
-    """Send what native code writes to file descriptor 2 nowhere."""
-    sys.stderr.flush()
-    try:
-        kept = os.dup(2)
-    except OSError:  # no standard error at all: nothing to silence
-        yield
-        return
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 2)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(nowhere)
+class _Silence:
+    """Sends what native code writes to file descriptor 2 nowhere, for as long as anybody asks."""
+
+    def __init__(self) -> None:
+        self._lock, self._asking, self._kept = Lock(), 0, -1
+
+    def __enter__(self) -> None:
+        with self._lock:
+            self._asking += 1
+            if self._asking > 1:
+                return
+            sys.stderr.flush()
+            try:
+                self._kept = os.dup(2)
+            except OSError:  # no standard error at all: nothing to silence
+                return
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nowhere, 2)
+            os.close(nowhere)
+
+    def __exit__(self, *_: object) -> None:
+        with self._lock:
+            self._asking -= 1
+            if self._asking == 0 and self._kept >= 0:
+                os.dup2(self._kept, 2)
+                os.close(self._kept)
+                self._kept = -1
+
+
+_silent_native_code = _Silence()
