@@ -11,8 +11,8 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from analysis import __version__
-from analysis.batch import Event, Job, OnEvent, Outcome, ReviewJob, perform, review_job
 from analysis.errors import SettingsError
+from analysis.job import Event, Job, OnEvent, Outcome, ReviewJob, perform, review_job
 
 #: How long to look for the scheduler, s.
 CONNECT_S = 10.0

@@ -11,17 +11,10 @@ from typing import Any
 
 import typer
 
-from analysis.batch import (
-    Event,
-    Job,
-    Outcome,
-    ReviewJob,
-    private_files,
-    review_job,
-    run_reviews,
-)
+from analysis.batch import run_reviews
 from analysis.coaching.standard import load_standard
 from analysis.errors import ClipError
+from analysis.job import Event, Job, Outcome, ReviewJob, private_files, review_job
 from analysis.output.index import IndexEntry, entry_of, problem_entry
 from analysis.output.one_file import one_file_words
 from analysis.output.write import out_names, plain_errors, write_index

@@ -11,7 +11,7 @@ from cli import exit_codes
 from cli.squad_command import SEASON, SeasonOption
 
 if TYPE_CHECKING:
-    from analysis.batch import Event
+    from analysis.job import Event
 
 
 def share(

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from analysis.batch import Event
+    from analysis.job import Event
     from analysis.squad.plan import Plan
 
 

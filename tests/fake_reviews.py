@@ -9,8 +9,8 @@ import time
 from pathlib import Path
 from typing import Any
 
-from analysis.batch import Job, Progress
 from analysis.errors import NoRowerError
+from analysis.job import Job, Progress
 
 
 def by_content(job: Job, progress: Progress) -> tuple[str, Any]:

@@ -9,8 +9,8 @@ import time
 from pathlib import Path
 from typing import Any
 
-from analysis.batch import Job, Progress
 from analysis.errors import NoRowerError
+from analysis.job import Job, Progress
 from analysis.output.index import IndexEntry
 from cli.review_run import Told
 

@@ -26,6 +26,7 @@ STAGES = (
     "season",
     "output",
     "review",
+    "job",
     "batch",
     "cluster",
     "squad",

@@ -13,7 +13,8 @@ from pathlib import Path
 import fake_reviews
 import pytest
 
-from analysis.batch import Job, Outcome, perform, run_reviews, worker_count
+from analysis.batch import run_reviews, worker_count
+from analysis.job import Job, Outcome, perform
 
 POSIX = pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals and permissions")
 
@@ -110,7 +111,8 @@ import sys
 sys.path[:0] = [{root!r}, {here!r}]
 if __name__ == "__main__":
     import fake_reviews
-    from analysis.batch import Job, run_reviews
+    from analysis.batch import run_reviews
+    from analysis.job import Job
     jobs = [Job(path, sys.argv[1], f"clip{{i}}") for i, path in enumerate(sys.argv[2:])]
     try:
         run_reviews(jobs, 1, review=fake_reviews.by_content)

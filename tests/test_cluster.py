@@ -9,9 +9,10 @@ from pathlib import Path
 import fake_reviews
 import pytest
 
-from analysis.batch import Job, run_reviews
+from analysis.batch import run_reviews
 from analysis.cluster import on_cluster
 from analysis.errors import SettingsError
+from analysis.job import Job
 
 HERE = Path(__file__).parent
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from analysis import __version__
-from analysis.batch import Job
 from analysis.coaching.standard import Standard, load_standard
 from analysis.coaching.standard_text import standard_toml
+from analysis.job import Job
 from analysis.result import Review
 from analysis.review import ReviewOptions
 from analysis.season.record import ClipRecord, record_of

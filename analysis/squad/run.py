@@ -7,7 +7,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from analysis.batch import Event, OnEvent, Outcome, ReviewJob, review_job, run_reviews
+from analysis.batch import run_reviews
+from analysis.job import Event, OnEvent, Outcome, ReviewJob, review_job
 from analysis.output.season.write import write_season_pages
 from analysis.season.store import Season
 from analysis.squad.plan import Fingerprints, Plan, Planned, SquadSettings, make_plan, relative

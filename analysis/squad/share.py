@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from analysis.batch import Event, Job, OnEvent, Outcome, ReviewJob, review_job, run_reviews
+from analysis.batch import run_reviews
 from analysis.errors import SettingsError
+from analysis.job import Event, Job, OnEvent, Outcome, ReviewJob, review_job
 from analysis.motion.motion import Setting
 from analysis.review import ReviewOptions
 from analysis.season import read

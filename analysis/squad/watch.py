@@ -15,16 +15,9 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from analysis.batch import (
-    Event,
-    Outcome,
-    ReviewJob,
-    one_thread_each,
-    review_job,
-    run_reviews,
-    worker_count,
-)
+from analysis.batch import one_thread_each, run_reviews, worker_count
 from analysis.errors import SettingsError, SideonError
+from analysis.job import Event, Outcome, ReviewJob, review_job
 from analysis.output import words
 from analysis.output.season.running_page import RunningPage, RunningRow, write_running_page
 from analysis.output.season.squad_page import first_title

@@ -10,8 +10,8 @@ from typing import Any
 import made_season as made
 import numpy as np
 
-from analysis.batch import Job, Progress
 from analysis.errors import NoRowerError
+from analysis.job import Job, Progress
 
 DAYS = ("2026-01-12", "2026-02-09", "2026-03-09")
 

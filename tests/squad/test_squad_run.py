@@ -13,8 +13,8 @@ from pathlib import Path
 import fake_squad
 import pytest
 
-from analysis.batch import perform
 from analysis.errors import SettingsError
+from analysis.job import perform
 from analysis.season import read
 from analysis.season.export import season_data
 from analysis.season.store import Season
@@ -26,7 +26,7 @@ POSIX = pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals and pe
 
 def here(jobs, workers, on_event, *, review, stop=None):
     """Carry out jobs in this process, one after the other."""
-    from analysis.batch import Event
+    from analysis.job import Event
 
     outcomes = []
     for i, job in enumerate(jobs):
