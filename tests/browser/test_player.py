@@ -166,6 +166,32 @@ def test_drawing_off_shows_the_same_frame_undrawn(watched: Watched, folder: Path
     assert likest(on_show(page), drawn) == at + 1
 
 
+def test_side_by_side_is_the_same_frame_twice(watched: Watched, folder: Path) -> None:
+    page = open_page(watched, folder / "report.html")
+    drawn, _ = pictures(folder / "annotated.mp4")
+    plain, _ = pictures(folder / "plain.mp4")
+    page.get_by_role("button", name="Both side by side").click()
+    page.get_by_role("button", name="Release 2", exact=True).click()
+    settle(page)
+    at = frame_of(page)
+    assert likest(on_show(page), drawn) == at and likest(on_show(page, "#plain"), plain) == at
+    left, right = (page.locator(name).bounding_box() for name in ("#clip", "#plain"))
+    assert left["x"] + left["width"] <= right["x"] and left["width"] == right["width"]
+    page.locator("#play").click()
+    page.wait_for_timeout(900)
+    apart = page.evaluate(
+        "() => clipPage.frameShownAt(document.getElementById('clip').currentTime)"
+        " - clipPage.frameShownAt(document.getElementById('plain').currentTime)"
+    )
+    assert abs(apart) <= 2
+    page.locator("#play").click()
+    settle(page)
+    at = frame_of(page)
+    assert likest(on_show(page), drawn) == at and likest(on_show(page, "#plain"), plain) == at
+    page.get_by_role("button", name="Both side by side").click()
+    assert page.locator("#plain").is_hidden() and page.locator("#clip").is_visible()
+
+
 def test_repeats_one_stroke_and_runs_slower(watched: Watched, folder: Path, made: Review) -> None:
     page = open_page(watched, folder / "report.html")
     page.get_by_role("button", name="Release 3", exact=True).click()

@@ -175,6 +175,14 @@ def test_without_a_drawn_clip(review: Review) -> None:
     assert not any("data-seek" in button for button in page.all("button"))
 
 
+def test_a_page_to_be_shared_takes_no_corrections(review: Review) -> None:
+    """Without the clip's fingerprint a correction could not be told to belong to it."""
+    clip = replace(review.pose.clip, sha256="not given")
+    shared = replace(review, pose=replace(review.pose, clip=clip))
+    assert 'id="marks"' not in render_report(report_page(shared, timing(review)))
+    assert 'id="marks"' in render_report(report_page(review, timing(review)))
+
+
 def test_not_ready_says_what_is_missing(review: Review) -> None:
     waits = replace(
         review.findings.readiness, stage="half_slide", next_stage="full_slide", ready=False,

@@ -114,6 +114,7 @@ const player = (() => {
     if (looped >= 0 && here < 0) seek(clipPage.firstOf(data.strokes[looped]));
   };
   const toggleDrawing = () => {
+    if ($("drawing").disabled) return;
     const next = active === drawn ? plain : drawn;
     const before = active;
     const plays = !before.paused;

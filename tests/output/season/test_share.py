@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from made_review import made_review
 
 from analysis.clip import Clip
+from analysis.coach_marks import CoachMarks
 from analysis.motion.motion import JOINTS
 from analysis.output.season.faces import FaceFinder, blur, face_of, grown, held, write_blurred
 from analysis.output.season.share import own_faces, shareable
@@ -202,6 +203,8 @@ def test_nothing_written_to_be_shared_names_anybody(tmp_path):
     review = replace(
         made_review(tmp_path / "in", strokes=1, athlete="Mara Quist"), note="Mara's sore wrist"
     )
+    told = CoachMarks("Mara.mp4", review.pose.clip.sha256, note="Quist", source="mara.json")
+    review = replace(review, marks=told)
     shown = shareable(review, tmp_path / "blurred")
     folder = write_review(replace(shown, out_name="clip-1"), tmp_path / "out")
     for path in folder.iterdir():
