@@ -12,6 +12,7 @@ import numpy as np
 
 from analysis.checks import FloatArray
 from analysis.clip import Clip
+from analysis.decoding import cores
 from analysis.output import words
 from analysis.output.angle_arcs import AngleArcs
 from analysis.output.back_shape import BackShape
@@ -22,6 +23,7 @@ from analysis.output.phase_band import PhaseBand
 from analysis.output.skeleton import Skeleton
 from analysis.output.text import Picture
 from analysis.output.video import VideoWriter, fitting_size
+from analysis.pose.beside import InOrder, ahead, helpers
 from analysis.result import Review
 
 #: Long side of the annotated clip, px: larger ones are made smaller, tiny ones larger so that
@@ -30,6 +32,9 @@ LONGEST_PX, LEAST_PX = 1280, 854
 
 #: How many times slower the important moments run.
 SLOWER = 4.0
+
+#: Pictures that may be read ahead, and wait to be written: bounds the memory.
+PICTURES_WAITING = 4
 
 #: Decoded frame and measured frame are the same when their times differ by less, s.
 SAME_TIME_S = 0.002
@@ -113,7 +118,10 @@ def frames_of(review: Review, width_px: int, height_px: int) -> Iterator[tuple[i
         review.source, from_s=float(t_s[0]) - SAME_TIME_S, to_s=float(t_s[-1]) + SAME_TIME_S
     ) as clip:
         for frame in clip:
-            index = int(np.argmin(np.abs(t_s - frame.t_s)))
+            after = int(np.searchsorted(t_s, frame.t_s))
+            index = min(after, len(t_s) - 1)
+            if after and frame.t_s - t_s[after - 1] <= abs(t_s[index] - frame.t_s):
+                index = after - 1
             if abs(float(t_s[index]) - frame.t_s) <= SAME_TIME_S:
                 yield index, frame.scaled(width_px, height_px)
 
@@ -166,16 +174,35 @@ def write_annotated(
     moments = Moments(review, width / facts.width_px, when.slowed)
     layers = drawers(review)
     with ExitStack() as stack:
-        video = stack.enter_context(VideoWriter(path, width, height))
-        undrawn = stack.enter_context(VideoWriter(plain, width, height)) if plain else None
-        for index, picture in frames_of(review, width, height):
+        write = _writer(stack, path, width, height)
+        write_plain = _writer(stack, plain, width, height) if plain else None
+        frames = frames_of(review, width, height)
+        for index, picture in ahead(frames, PICTURES_WAITING if cores() > 1 else 0):
             at_s, lasts_s = float(when.shown_s[index]), float(when.lasts_s[index])
             if keep is not None and index in keep:
                 keep[index] = picture.copy()
-            if undrawn is not None:
-                undrawn.write(picture, at_s, lasts_s)
+            if write_plain is not None:
+                write_plain(picture.copy(), at_s, lasts_s)
             draw_all(picture, moments.at(index), layers)
-            video.write(picture, at_s, lasts_s)
+            write(picture, at_s, lasts_s)
             if progress is not None:
                 progress((index + 1) / len(when.clip_s))
     return when
+
+
+def _writer(
+    stack: ExitStack, path: Path, width_px: int, height_px: int
+) -> Callable[[Picture, float, float], None]:
+    """Return what writes a picture to a clip: in a thread of its own, a few pictures behind.
+
+    The picture must not be drawn on afterwards. `stack` closes the clip.
+    """
+    video = stack.enter_context(VideoWriter(path, width_px, height_px))
+    pool = stack.enter_context(helpers(1 if cores() > 1 else 0))
+    line = InOrder[None](lambda item, result: None, most=PICTURES_WAITING)
+    stack.callback(line.finish)
+
+    def write(picture: Picture, at_s: float, lasts_s: float) -> None:
+        line.put(None, pool.submit(video.write, picture, at_s, lasts_s))
+
+    return write
