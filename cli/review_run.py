@@ -12,6 +12,7 @@ from typing import Any
 import typer
 
 from analysis.batch import run_reviews
+from analysis.clip import content_hash
 from analysis.coaching.standard import load_standard
 from analysis.errors import ClipError
 from analysis.job import Event, Job, Outcome, ReviewJob, private_files, review_job
@@ -176,7 +177,8 @@ def _names_left(outcomes: Sequence[Outcome]) -> int:
     for outcome in outcomes:
         if outcome.status != "done":
             continue
-        marks = (Path(outcome.job.path).name,)
+        path = Path(outcome.job.path)
+        marks = (path.name, path.stem, content_hash(path))
         found = files_that_name(Path(outcome.folder), _athlete(outcome.job), marks)
         for path in found:
             typer.echo(f"Do not share {path}: it still names the athlete.", err=True)
