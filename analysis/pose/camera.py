@@ -19,8 +19,11 @@ HELD_SHARE = 0.08
 
 #: A camera whose picture strays further than this share of its width moves.
 MOVES_SHARE = 0.006
-#: Background corners followed, and how many must agree.
-_CORNERS, _LEAST_CORNERS = 80, 10
+#: Background corners followed, how many must agree, and which share of them.
+_CORNERS, _LEAST_CORNERS, _MAJORITY = 160, 10, 0.5
+#: Without a majority the largest share that moves as one will do, if it is as large as this: from
+#: a launch, bank, water and hull each go their own way.
+_LEAST_SHARE = 0.2
 _AGREE_PX = 1.0
 
 
@@ -73,7 +76,7 @@ class BackgroundShift:
             mask[top : max(int(y1 + room_y), 0), left : max(int(x1 + room_x), 0)] = 0
         self._key = small
         self._key_shift = self._shift.copy()
-        self._corners = cv2.goodFeaturesToTrack(small, _CORNERS, 0.01, 6, mask=mask)
+        self._corners = cv2.goodFeaturesToTrack(small, _CORNERS, 0.01, 8, mask=mask)
 
     def _follow(self, key: Luma, small: Luma) -> FloatArray | None:
         import cv2
@@ -94,9 +97,12 @@ class BackgroundShift:
         moved = (found - self._corners).reshape(-1, 2)[good].astype(np.float64)
         if len(moved) < _LEAST_CORNERS:
             return None
-        middle = np.median(moved, axis=0)
-        agree = np.linalg.norm(moved - middle, axis=1) < _AGREE_PX
-        if agree.sum() < max(_LEAST_CORNERS, 0.5 * len(self._corners)):
+        count = len(self._corners)
+        agree = np.linalg.norm(moved - np.median(moved, axis=0), axis=1) < _AGREE_PX
+        if agree.sum() < max(_LEAST_CORNERS, _MAJORITY * count):
+            near = np.linalg.norm(moved[:, None] - moved[None], axis=2) < _AGREE_PX
+            agree = near[int(np.argmax(near.sum(axis=1)))]
+        if agree.sum() < max(_LEAST_CORNERS, _LEAST_SHARE * count):
             return None
         return np.asarray(moved[agree].mean(axis=0))
 

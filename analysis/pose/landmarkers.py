@@ -177,18 +177,7 @@ class Landmarker:
         t_s : float
             Time of the frame, s; must not run back.
         """
-        import mediapipe as mp
-
-        image = mp.Image(image_format=mp.ImageFormat.SRGB, data=rgb_crop)
-        ms = max(self._last_ms + 1, round(t_s * 1000.0 * _SLOWED))
-        self._last_ms = ms
-        if self._settled:
-            found = self._native.detect_for_video(image, ms)
-        else:
-            with _silent_native_code:
-                self._native = self._native or self._start()
-                found = self._native.detect_for_video(image, ms)
-            self._settled = bool(found.pose_landmarks)
+        found = self._detect(rgb_crop, t_s)
         if not found.pose_landmarks:
             count = len(self.names)
             return Landmarks(
@@ -202,6 +191,20 @@ class Landmarker:
         near = np.squeeze(mask) * near_skeleton(xy * side - 0.5, side)
         line = (outline(near, xy[[11, 12, 23, 24]] * side - 0.5) + 0.5) / side
         return Landmarks(xy, score, line)
+
+    def _detect(self, rgb_crop: NDArray[np.uint8], t_s: float) -> Any:
+        import mediapipe as mp
+
+        image = mp.Image(image_format=mp.ImageFormat.SRGB, data=rgb_crop)
+        ms = max(self._last_ms + 1, round(t_s * 1000.0 * _SLOWED))
+        self._last_ms = ms
+        if self._settled:
+            return self._native.detect_for_video(image, ms)
+        with _silent_native_code:
+            self._native = self._native or self._start()
+            found = self._native.detect_for_video(image, ms)
+        self._settled = bool(found.pose_landmarks)
+        return found
 
     def _start(self) -> Any:
         from mediapipe.tasks.python import BaseOptions, vision

@@ -54,6 +54,20 @@ def test_athlete_does_not_count_as_background() -> None:
     assert np.abs(found).max() < 1.0
 
 
+def test_largest_part_that_moves_as_one_is_followed() -> None:
+    """From a launch: the bank passes by, the water goes its own way, no majority anywhere."""
+    background, bank, water, hull = BackgroundShift(1.0), wall(11), wall(), wall(12)
+    found, path = [], []
+    for i in range(50):
+        x, y = -1.5 * i + 5 * np.sin(i / 3), 3 * np.sin(i / 2)
+        frame = view(bank, x, y)
+        frame[110:130] = view(hull, 5 * np.sin(i / 3), y)[110:130]
+        frame[130:] = view(water, 2.0 * i, y - i / 2)[130:]
+        path.append((x, y))
+        found.append(background.add(frame, []))
+    assert np.array(found) == pytest.approx(np.array(path) - path[0], abs=1.5)
+
+
 def test_plain_wall_tells_nothing() -> None:
     background = BackgroundShift(1.0)
     found = np.array([background.add(np.full((180, 320), 90, np.uint8), []) for _ in range(5)])

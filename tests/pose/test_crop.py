@@ -42,6 +42,31 @@ def test_one_stray_box_does_not_blow_it_up() -> None:
     assert crop.plan(track).side_px.max() < 1.3 * usual
 
 
+def test_close_crop_goes_along_with_a_jerked_camera() -> None:
+    frames = np.arange(0, 11.75, 0.04)
+    jerk = np.stack([-20 * frames + 9 * np.sin(9 * frames), 7 * np.sin(7 * frames)], axis=1)
+    at = [tuple(np.interp(t, frames, jerk[:, k]) + (600, 400)[k] for k in (0, 1)) for t in TIMES]
+    people = [made.person(made.rowing(t), at_px=a) for t, a in zip(TIMES, at, strict=True)]
+    track = made.track(TIMES, people)
+    close, wide = crop.plan_close(track, frames, jerk), crop.plan(track)
+    for t, by in zip(frames, jerk, strict=True):
+        left, top, side = close.at(float(t))
+        one = made.person(made.rowing(t), at_px=(600 + by[0], 400 + by[1]))
+        assert (one.xy_px >= (left, top)).all() and (one.xy_px <= (left + side, top + side)).all()
+    assert np.median(close.side_px) < 0.8 * np.median(wide.side_px)
+
+
+def test_close_crop_does_not_believe_every_jump_of_the_background() -> None:
+    frames = np.arange(0, 11.75, 0.04)
+    track = made.track(TIMES, [made.person(made.rowing(t)) for t in TIMES])
+    lost = np.zeros((len(frames), 2))
+    lost[np.isin(np.arange(len(frames)) % 25, (3, 4))] = 500.0
+    calm = crop.plan_close(track, frames, np.zeros_like(lost))
+    fooled = crop.plan_close(track, frames, lost)
+    trunk = made.TRUNK * 300.0  # statures × px per stature
+    assert np.abs(fooled.centre_px - calm.centre_px).max() <= crop.JERK * trunk + 1e-6
+
+
 @pytest.mark.parametrize("out_px", [384, 96])
 def test_cut_maps_places_truly(out_px: int) -> None:
     # A bright dot; its centre of mass in the crop must be where the square says.
