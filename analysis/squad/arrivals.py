@@ -140,7 +140,8 @@ def _boxes_whole(file: BinaryIO, size: int) -> bool | None:
         if len(head) < 8:
             return _unknown(kinds)
         length, kind = struct.unpack(">I4s", head[:8])
-        if kind not in _BOXES:
+        # Cameras add boxes of their own, but none begins with one.
+        if kind not in _BOXES and not (kinds and kind.isalnum()):
             return _unknown(kinds)
         if length == 1:
             if len(head) < 16:

@@ -138,7 +138,7 @@ class Watch:
             if seen != self._seen or again:
                 self._plan()
                 self._seen = seen
-        except (SideonError, OSError) as error:
+        except (SideonError, OSError, sqlite3.Error) as error:
             if first:
                 raise SettingsError(_folder_words(error, self._arrivals.folder)) from error
             self._say_once(_folder_words(error, self._arrivals.folder))
