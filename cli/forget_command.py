@@ -80,5 +80,6 @@ def _what(found: Traces, *, keep_clips: bool) -> list[str]:
     lines += [f"  shared  {folder}" for folder in found.shared]
     if not keep_clips:
         lines += [f"  clip    {clip}" for clip in found.clips]
+        lines += [f"  marks   {file}" for file in found.corrections]
         lines += [f"  sheet   {sheet}: {count} lines of it" for sheet, count in found.sheets]
     return lines

@@ -24,6 +24,9 @@ from analysis.season.store import Season
 
 _TABLES = ("clips", "strokes", "stroke_values", "measures", "findings", "hints")
 
+#: Files of corrections are smaller.
+_CORRECTIONS_BYTES = 1_000_000
+
 #: Files in which names are written as text.
 _TEXTS = (".html", ".json", ".csv", ".toml", ".txt", ".svg", ".log", ".md", ".part")
 
@@ -44,6 +47,8 @@ class Traces:
         Folders that were made to be shared and are still where they were made.
     clips : tuple of Path
         The filmed clips themselves, copies in the same folder included.
+    corrections : tuple of Path
+        Files of corrections to them, in the same folders.
     sheets : tuple of (Path, int)
         Session sheets that name the athlete, and in how many lines.
     hashes, files : tuple of str
@@ -56,6 +61,7 @@ class Traces:
     folders: tuple[Path, ...]
     shared: tuple[Path, ...]
     clips: tuple[Path, ...]
+    corrections: tuple[Path, ...]
     sheets: tuple[tuple[Path, int], ...]
     hashes: tuple[str, ...]
     files: tuple[str, ...]
@@ -93,6 +99,7 @@ def traces(season: Season, name: str) -> Traces:
         folders=tuple(sorted(f for f in folders if f.exists() and not _inside(f, home))),
         shared=tuple(_shared(season, hashes)),
         clips=tuple(_clip_files(season, clips)),
+        corrections=tuple(_corrections(season, clips)),
         sheets=tuple(_sheets(season, name_key(written))),
         hashes=hashes,
         files=tuple(sorted({clip.file for clip in clips} - others)),
@@ -132,6 +139,18 @@ def _clip_files(season: Season, clips: list[read.SeasonClip]) -> Iterator[Path]:
                 yield place
 
 
+def _corrections(season: Season, clips: list[read.SeasonClip]) -> Iterator[Path]:
+    """Give small JSON files beside the clips that say which clip they are for."""
+    marks = [clip.sha256.encode() for clip in clips]
+    folders = {(season.folder / clip.path).parent.resolve() for clip in clips if clip.path}
+    for folder in sorted(folder for folder in folders if folder.is_dir()):
+        for path in sorted(folder.glob("*.json")):
+            if path.is_file() and path.stat().st_size <= _CORRECTIONS_BYTES:
+                content = path.read_bytes()
+                if any(mark in content for mark in marks):
+                    yield path
+
+
 def _sheets(season: Season, key: str) -> Iterator[tuple[Path, int]]:
     for sheet in season.sheets():
         path = season.folder / sheet
@@ -165,8 +184,8 @@ def forget(season: Season, found: Traces, *, keep_clips: bool = False) -> None:
     for sha256 in found.hashes:
         drop(sha256)
     if not keep_clips:
-        for clip in found.clips:
-            clip.unlink(missing_ok=True)
+        for file in (*found.clips, *found.corrections):
+            file.unlink(missing_ok=True)
         for sheet, _ in found.sheets:
             content, _ = without_athlete(sheet.read_bytes(), name_key(found.athlete))
             write_private(sheet, content)

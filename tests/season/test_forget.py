@@ -96,6 +96,18 @@ def test_landmarks_kept_of_a_clip_go_too(season, tmp_path, monkeypatch):
     assert [path.name[:64] for path in kept.iterdir()] == [made.sha("pictures of Bo 2026-01-12")]
 
 
+def test_corrections_beside_the_clips_go_too(season, tmp_path):
+    clips = tmp_path / "clips"
+    mine, other, neither = (clips / f"{name}.json" for name in ("mine", "other", "neither"))
+    mine.write_text(f'{{"sha256": "{made.sha("pictures of Annika Lee 2026-01-12")}"}}')
+    other.write_text(f'{{"sha256": "{made.sha("pictures of Bo 2026-01-12")}"}}')
+    neither.write_text("{}")
+    found = traces(season, "Annika Lee")
+    assert found.corrections == (mine,)
+    forget(season, found)
+    assert [p.exists() for p in (mine, other, neither)] == [False, True, True]
+
+
 def test_a_short_name_inside_other_words_is_no_trace(season, tmp_path):
     found = traces(season, "Ann")
     forget(season, found)
