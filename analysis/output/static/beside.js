@@ -23,8 +23,12 @@
     key.setAttribute("aria-pressed", String(on));
     drawing.disabled = on;
     screen.classList.toggle("both", on);
+    // On a narrow screen one above the other.
+    const above = on && window.matchMedia("(max-width: 40rem)").matches;
+    screen.classList.toggle("above", above);
     const [width, height] = shape.split("/").map(Number);
-    screen.style.aspectRatio = on ? `${2 * width} / ${height}` : shape;
+    const both = above ? `${width} / ${2 * height}` : `${2 * width} / ${height}`;
+    screen.style.aspectRatio = on ? both : shape;
     plain.preload = "auto";
     plain.hidden = !on;
     drawn.hidden = false;
