@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.checks import FloatArray
+from analysis.checks import FloatArray, IntArray
 from analysis.pose.linking import PersonTrack
 from analysis.pose.people import TORSO, trunk_length
 
@@ -63,7 +63,7 @@ def plan_close(track: PersonTrack, t_s: FloatArray, shift_px: FloatArray) -> Cro
         xy_px=track.xy_px - trunk[:, None],
     )
     about = plan(still)
-    looked = np.abs(t_s[:, None] - track.t_s[None]).argmin(axis=0)
+    looked = nearest_times(t_s, track.t_s)
     jerk = shift_px - _between(t_s, t_s[looked], shift_px[looked])
     centre = _between(t_s, track.t_s, trunk + about.centre_px) + np.clip(jerk, -room, room)
     return Crops(t_s, centre, np.interp(t_s, track.t_s, about.side_px))
@@ -153,7 +153,25 @@ def _second(values: FloatArray, *, smallest: bool) -> FloatArray:
     return np.asarray(ordered[1 if len(ordered) >= 6 else 0])
 
 
+def nearest_times(known_s: FloatArray, t_s: FloatArray) -> IntArray:
+    """Return for each time the index of the nearest known one [shape=(T,)]; of two, the earlier.
+
+    `known_s` [shape=(S,)] increases. No table of all against all: a clip may be long.
+    """
+    after = np.clip(np.searchsorted(known_s, t_s), 1, max(len(known_s) - 1, 1))
+    before = after - 1
+    if len(known_s) == 1:
+        return np.zeros(len(t_s), np.int64)
+    closer = t_s - known_s[before] <= known_s[after] - t_s
+    return np.asarray(np.where(closer, before, after), np.int64)
+
+
 def _smooth(t_s: FloatArray, values: FloatArray) -> FloatArray:
     """Gaussian mean over time, 0.5 s wide."""
-    weight = np.exp(-0.5 * ((t_s[:, None] - t_s[None]) / 0.5) ** 2)
-    return np.asarray(weight @ values / weight.sum(axis=1, keepdims=True))
+    out = np.empty_like(values)
+    for i, t in enumerate(t_s):
+        # Beyond eight widths nothing is left: 1e-14 of the weight.
+        near = slice(*np.searchsorted(t_s, (t - 4.0, t + 4.0)))
+        weight = np.exp(-0.5 * ((t_s[near] - t) / 0.5) ** 2)
+        out[i] = weight @ values[near] / weight.sum()
+    return out

@@ -15,6 +15,7 @@ from analysis.checks import BoolArray, FloatArray
 from analysis.clip import Clip
 from analysis.errors import NoRowerError
 from analysis.pose import camera, uprights
+from analysis.pose.crop import nearest_times
 from analysis.pose.follow import SOMEBODY_ELSE, Filling, run_models
 from analysis.pose.growing import MAX_HIDDEN_S
 from analysis.pose.linking import PersonTrack, bridge, link
@@ -57,7 +58,7 @@ def estimate_pose(
     Returns
     -------
     PoseTrack
-        The same for the same file, models and machine.
+        The same for the same file, models and kind of machine, however many cores it has.
 
     Raises
     ------
@@ -128,7 +129,7 @@ def _lean(survey: Survey, tracks: list[PersonTrack], athlete_x_px: float) -> upr
 
 def _uncertain(t_s: FloatArray, chosen: PersonTrack, thunder: Filling) -> BoolArray:
     """Frames near a crossing, or in which the points lie off the person that was tracked."""
-    nearest = np.abs(t_s[:, None] - chosen.t_s[None]).argmin(axis=1)
+    nearest = nearest_times(chosen.t_s, t_s)
     place = Place.of(chosen)
     off = [place.off_by(xy, float(t)) for t, xy in zip(t_s, thunder.xy_px[:, TORSO], strict=True)]
     return np.asarray(chosen.unsure[nearest] | (np.array(off) > SOMEBODY_ELSE))
@@ -136,7 +137,7 @@ def _uncertain(t_s: FloatArray, chosen: PersonTrack, thunder: Filling) -> BoolAr
 
 def _company(t_s: FloatArray, chosen: PersonTrack, tracks: list[PersonTrack]) -> BoolArray:
     """Frames in which somebody else's box meets the rower's [shape=(T,)]."""
-    nearest = np.abs(t_s[:, None] - chosen.t_s[None]).argmin(axis=1)
+    nearest = nearest_times(chosen.t_s, t_s)
     own = bridge(chosen.box_px, chosen.t_s, MAX_HIDDEN_S)
     met = np.zeros(len(own), bool)
     for track in tracks:

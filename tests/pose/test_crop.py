@@ -92,3 +92,12 @@ def test_beyond_the_edge_is_black() -> None:
 def test_never_seen() -> None:
     with pytest.raises(ValueError, match="at least once"):
         crop.plan(made.track(TIMES, [None] * len(TIMES)))
+
+
+def test_nearest_times_are_those_of_a_full_table() -> None:
+    rng = np.random.default_rng(5)
+    for count in (1, 2, 3, 40):
+        known = np.cumsum(rng.uniform(0.1, 0.4, count))
+        t_s = np.concatenate([known, rng.uniform(-1, known[-1] + 1, 200)])
+        table = np.abs(t_s[:, None] - known[None]).argmin(axis=1)
+        assert np.array_equal(crop.nearest_times(known, t_s), table)
