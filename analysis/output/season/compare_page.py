@@ -17,10 +17,12 @@ from analysis.output.figures import Picture
 from analysis.output.page import date_words
 from analysis.output.season.compare_clip import Side, side_of, write_comparison
 from analysis.output.season.compare_figures import stroke_curves
+from analysis.output.season.compare_sticks import mean_sticks
 from analysis.output.season.faces import write_blurred
 from analysis.output.season.measured import Measured, read_measured
 from analysis.output.season.share import NOBODY, faces_by_joints
 from analysis.output.season.write import private_folders, write_page
+from analysis.output.stick_figures import StickPicture
 from analysis.season.compare import Comparison, MeasureChange
 from analysis.season.read import SeasonClip
 from analysis.season.record import folder_name
@@ -64,6 +66,7 @@ class ComparePage:
     judged: tuple[ChangeRow, ...]
     others: tuple[ChangeRow, ...]
     pictures: tuple[Picture, ...]
+    sticks: StickPicture | None
     pieces: str
     alike: bool
     by_chance: str
@@ -246,6 +249,7 @@ def compare_page(
         judged=tuple(judged),
         others=tuple(row for m, row in rows if not m.judged),
         pictures=tuple(stroke_curves(sides[0], sides[1])),
+        sticks=mean_sticks(sides[0], sides[1]),
         pieces=_pieces(comparison),
         alike=comparison.alike,
         by_chance=f"{comparison.by_chance:.1f}",
