@@ -16,6 +16,7 @@ from analysis.clip import Clip
 from analysis.errors import NoRowerError
 from analysis.pose import camera, uprights
 from analysis.pose.crop import nearest_times
+from analysis.pose.crossing import plainly_the_rower
 from analysis.pose.follow import SOMEBODY_ELSE, Filling, run_models
 from analysis.pose.growing import MAX_HIDDEN_S
 from analysis.pose.linking import PersonTrack, bridge, link
@@ -107,7 +108,8 @@ def _follow(
         outline_px=outline_px,
         facing=proof.facing,
         people_seen=int(np.median([len(people) for people in survey.people])),
-        identity_uncertain=_uncertain(survey.t_s, chosen, thunder),
+        identity_uncertain=_uncertain(survey.t_s, chosen, thunder)
+        & ~plainly_the_rower(survey.t_s, thunder.xy_px, proof.facing, chosen, tracks),
         camera_shift_px=np.zeros_like(survey.shift_px) if steady else survey.shift_px,
         camera_moves=not steady,
         upright_tilt_deg=lean.tilt_deg,

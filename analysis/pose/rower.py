@@ -12,7 +12,7 @@ from analysis.checks import FloatArray
 from analysis.errors import NoRowerError, SettingsError
 from analysis.pose.linking import PersonTrack
 from analysis.pose.people import ANKLES, HIPS, KNEES, SHOULDERS, WRISTS
-from analysis.pose.swings import swings
+from analysis.pose.swings import swings, without_jumps
 from analysis.pose.track import Facing
 
 Who = Literal["auto", "nearest", "left", "right"] | int
@@ -92,7 +92,7 @@ def evidence(track: PersonTrack) -> Evidence:
     sign = 1.0 if np.nansum(np.sign(ahead)) >= 0 else -1.0
     hands = sign * (wrist - hip)[:, 0] / trunk_px
     across = track.xy_px[:, SHOULDERS[0]] - track.xy_px[:, SHOULDERS[1]]
-    hands_swing = swings(track.t_s, hands, MIN_HAND_TRAVEL)
+    hands_swing = swings(track.t_s, without_jumps(track.t_s, hands), MIN_HAND_TRAVEL)
     legs = _median(np.fmax(sign * ahead[0], sign * ahead[1]))
     over_knee = _median((knee - hip)[:, 1] / trunk_px)
     reach = ankle - hip

@@ -13,6 +13,8 @@ from analysis.pose.linking import bridge
 SLOWEST_SPM, FASTEST_SPM = 10.0, 60.0
 #: A swing's range is taken from this far either way: more than a slow stroke, less than a drift.
 _REACH_S = 7.0
+#: Hands of one picture count only with their neighbours within this time.
+_JUMP_S = 0.13
 
 
 @dataclass(frozen=True)
@@ -84,6 +86,23 @@ def swings(t_s: FloatArray, x: FloatArray, least: float = 0.0) -> Swings:
         share=min(1.0, 0.5 * float(lasted[good].sum()) / watched),
         travel=float(np.median(size[np.array(crossings)[1:-1][good]])),
     )
+
+
+def without_jumps(t_s: FloatArray, x: FloatArray) -> FloatArray:
+    """Take the median of neighbours within `_JUMP_S`: one wrongly placed hand is no swing.
+
+    Pictures looked at more rarely than that are left as they are.
+
+    Parameters
+    ----------
+    t_s, x : array [shape=(S,)]
+        Times, s, and values; NaN where not seen, and left out of the medians.
+    """
+    out = x.copy()
+    for i in np.flatnonzero(np.isfinite(x)):
+        near = x[np.abs(t_s - t_s[i]) <= _JUMP_S]
+        out[i] = np.median(near[np.isfinite(near)])
+    return out
 
 
 def _range(t_s: FloatArray, x: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.pose.swings import NO_SWINGS, swings
+from analysis.pose.swings import NO_SWINGS, swings, without_jumps
 
 
 @given(spm=st.floats(12, 50), noise=st.floats(0, 0.08), phase=st.floats(0, 6.2))
@@ -63,3 +63,15 @@ def test_constant_and_empty() -> None:
     t_s = np.arange(0, 10, 0.25)
     assert swings(t_s, np.full_like(t_s, np.nan)) == NO_SWINGS
     assert swings(t_s, np.zeros_like(t_s)) == NO_SWINGS
+
+
+def test_one_jump_of_a_hand_breaks_no_swing() -> None:
+    t_s = np.arange(0.0, 6.0, 0.1)
+    hands = np.cos(2 * np.pi * t_s / 2.2)
+    jumped = hands.copy()
+    jumped[[15, 32, 41]] = [1.2, -1.4, 1.3]
+    calm = without_jumps(t_s, jumped)
+    assert swings(t_s, calm).spm == pytest.approx(swings(t_s, hands).spm, rel=0.05)
+    assert swings(t_s, calm).cycles == swings(t_s, hands).cycles
+    # Four looks a second are too rare to compare with their neighbours.
+    assert np.array_equal(without_jumps(t_s * 2.5, jumped), jumped)
