@@ -6,6 +6,7 @@ import json
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from analysis.coaching.standard import load_standard
 from analysis.errors import ClipError
 from analysis.job import Event, Job, Outcome, ReviewJob, private_files, review_job
 from analysis.output.index import IndexEntry, entry_of, problem_entry
+from analysis.output.language import text_of
 from analysis.output.one_file import one_file_words
 from analysis.output.write import out_names, plain_errors, write_index
 from analysis.result import Review
@@ -37,14 +39,16 @@ class Told:
     lines: tuple[str, ...]
 
 
-def gather_told(review: Review, folder: Path) -> Told:
+def gather_told(review: Review, folder: Path, language: str = "en") -> Told:
     """Return what is told of a review; runs where it was made."""
-    return Told(entry_of(review), tuple(summary_lines(review, folder / "report.html")))
+    return Told(
+        entry_of(review, text_of(language)), tuple(summary_lines(review, folder / "report.html"))
+    )
 
 
-def gather_packed(review: Review, folder: Path) -> Told:
+def gather_packed(review: Review, folder: Path, language: str = "en") -> Told:
     """Return what is told of a review that was packed into one file too."""
-    told = gather_told(review, folder)
+    told = gather_told(review, folder, language)
     packed = f"  one file  {one_file_words(folder, review.out_name)}"
     return replace(told, lines=(*told.lines, packed))
 
@@ -87,7 +91,7 @@ def run(
             standard=standard_name,
             options=options,
             draw=draw,
-            gather=gather_packed if one_file else gather_told,
+            gather=partial(gather_packed if one_file else gather_told, language=language),
             share=share,
             private=share,
             language=language,
@@ -102,7 +106,11 @@ def run(
         outcomes = _many(jobs, workers, review, shown=shown)
     failed = [o for o in outcomes if o.status != "done"]
     named = _names_left(outcomes) if share else 0
-    index = None if share else write_index([_entry(outcome) for outcome in outcomes], out)
+    index = (
+        None
+        if share
+        else write_index([_entry(outcome) for outcome in outcomes], out, text_of(language))
+    )
     if as_json:
         _print_json(outcomes)
     elif not quiet:

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.coaching.readiness import readiness_text
 from analysis.output import words
-from analysis.output.page import environment
+from analysis.output.language import ENGLISH, Text
+from analysis.output.page import english, environment
+from analysis.output.page_parts import ready_words
 from analysis.output.rows import SIGNS
 from analysis.result import Review
 
@@ -36,7 +37,7 @@ class IndexEntry:
     problem: str = ""
 
 
-def entry_of(review: Review) -> IndexEntry:
+def entry_of(review: Review, text: Text = ENGLISH) -> IndexEntry:
     """Return the entry of a finished review."""
     findings, strokes = review.findings, review.strokes
     rate = strokes.measures.get("rate_spm")
@@ -46,13 +47,13 @@ def entry_of(review: Review) -> IndexEntry:
         athlete=words.name(review.athlete),
         out_name=review.out_name,
         date=review.date,
-        stage=words.stage_label(strokes.stage),
+        stage=words.stage_label(strokes.stage, text),
         strokes=strokes.count,
         rate=f"{np.nanmean(rate.values):.0f}" if rate and known else "",
         first_thing=findings.first.title if findings.first else "",
         first_text=findings.first_text,
         ready=findings.readiness.ready,
-        ready_text=readiness_text(findings.readiness).split(" Still missing:")[0],
+        ready_text=ready_words(findings.readiness, text),
     )
 
 
@@ -61,7 +62,7 @@ def problem_entry(source: str, athlete: str, problem: str) -> IndexEntry:
     return IndexEntry(source=source, athlete=words.name(athlete), problem=problem)
 
 
-def render_index(entries: Sequence[IndexEntry]) -> str:
+def render_index(entries: Sequence[IndexEntry], text: Text = ENGLISH) -> str:
     """Return the HTML of the index page."""
     return (
         environment()
@@ -70,5 +71,7 @@ def render_index(entries: Sequence[IndexEntry]) -> str:
             reviewed=[e for e in entries if not e.problem],
             problems=[e for e in entries if e.problem],
             signs=SIGNS,
+            t=text,
+            en=english(text),
         )
     )

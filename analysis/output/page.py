@@ -225,6 +225,11 @@ def static(name: str) -> Markup:
     return Markup(file.read_text(encoding="utf-8"))
 
 
+def english(text: Text) -> Markup:
+    """Return what marks sentences that are English on any page, for reading them aloud."""
+    return Markup("" if text.code == "en" else ' lang="en"')
+
+
 def render_report(
     page: ReportPage, text: Text = ENGLISH, packed: Mapping[str, str] | None = None
 ) -> str:
@@ -233,8 +238,6 @@ def render_report(
     `packed` is for a page that stands alone: base64 text by file name, put in the place of links.
     """
     template = environment().get_template("report.html.j2")
-    # Sentences that are English on any page say so, for those who have it read aloud.
-    english = Markup("" if text.code == "en" else ' lang="en"')
     inside = packed or {}
 
     def src(name: str) -> str:
@@ -244,7 +247,7 @@ def render_report(
         page=page,
         data=plain(page.data),
         t=text,
-        en=english,
+        en=english(text),
         alone=packed is not None,
         src=src,
         clips={name: inside[name] for name in _CLIPS.values() if name in inside},

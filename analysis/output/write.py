@@ -118,7 +118,7 @@ def write_review(
     return target
 
 
-def write_index(entries: Sequence[IndexEntry], out_dir: Path) -> Path:
+def write_index(entries: Sequence[IndexEntry], out_dir: Path, text: Text = ENGLISH) -> Path:
     """Write ``index.html`` over all clips; an earlier one is replaced when the new one is whole.
 
     Raises
@@ -130,7 +130,7 @@ def write_index(entries: Sequence[IndexEntry], out_dir: Path) -> Path:
     with plain_errors(out_dir):
         out_dir.mkdir(parents=True, exist_ok=True)
         try:
-            part.write_text(render_index(entries), encoding="utf-8")
+            part.write_text(render_index(entries, text), encoding="utf-8")
             os.replace(part, target)
         except BaseException:
             part.unlink(missing_ok=True)

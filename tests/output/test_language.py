@@ -14,6 +14,7 @@ from analysis.coaching.words import CHECK_WORDS, STAGE_WORDS
 from analysis.errors import SettingsError
 from analysis.output import words
 from analysis.output.annotated import timing
+from analysis.output.index import entry_of, problem_entry, render_index
 from analysis.output.language import ELSEWHERE, ENGLISH, Text, languages, text_of
 from analysis.output.page import render_report, report_page
 from analysis.result import Review
@@ -140,6 +141,16 @@ def test_german_page_speaks_german(review: Review) -> None:
     assert "Oberkörper vorn, wenn die Knie sich heben: 31 %, Ziel: mindestens 75 %." in html
     assert '<p lang="en">Get your body over before your knees come up.</p>' in html
     assert "Hello" not in html and "Watch yourself" not in html
+
+
+def test_german_list_of_clips(review: Review) -> None:
+    german = text_of("de")
+    entries = [entry_of(review, german), problem_entry("cat.mp4", "cat", "Nobody rows here.")]
+    html = render_index(entries, german)
+    assert "1 Aufnahme ausgewertet" in html and "1 nicht auswertbar" in html
+    assert "Volle Rolle, 3 Schläge bei Schlagzahl 40" in html
+    assert "Volle Rolle ist der letzte Schritt" in html
+    assert '<span lang="en">Nobody rows here.</span>' in html
 
 
 def test_numbers() -> None:
