@@ -112,11 +112,15 @@ def bulges(
     # Backwards: a quarter turn from upwards, away from the feet.
     turn = 1.0 if facing == "right" else -1.0
     back = turn * np.column_stack([along[:, 1], -along[:, 0]])
-    from_hip = outline_px - hip[:, None]
-    share = np.einsum("tnk,tk->tn", from_hip, along) / usual_length
-    depth = np.einsum("tnk,tk->tn", from_hip, back) / usual_length
-    upper = (share > 0.75) & (share < 1.0)
-    deepest = np.where(upper, depth, -np.inf).max(axis=1)
+    deepest = np.full(len(length), -np.inf)
+    # A thousand frames at a time: a clip may be long, and its outlines are what fills memory.
+    for start in range(0, len(length), 1000):
+        part = slice(start, start + 1000)
+        from_hip = outline_px[part] - hip[part, None]
+        share = np.einsum("tnk,tk->tn", from_hip, along[part]) / usual_length
+        depth = np.einsum("tnk,tk->tn", from_hip, back[part]) / usual_length
+        upper = (share > 0.75) & (share < 1.0)
+        deepest[part] = np.where(upper, depth, -np.inf).max(axis=1)
     deepest[~np.isfinite(deepest)] = np.nan
     known = deepest[np.isfinite(deepest)]
     return np.asarray(deepest - (float(np.median(known)) if known.size else np.nan))
