@@ -41,7 +41,7 @@ class Film:
     """How the clips are made from the sample clips."""
 
     athletes: int = 20
-    seconds: float = 7.0
+    seconds: float = 9.0
     width_px: int = 480
 
 
