@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from analysis.checks import FloatArray
 from analysis.motion.motion import Motion
 from analysis.pose.track import PoseTrack
 from analysis.result import QualityPoint
@@ -24,8 +25,53 @@ LEAST_FPS = 20.0
 LEAST_LIGHT = 45.0
 #: Share of frames in which the athlete may be confused with somebody else.
 MOST_UNCERTAIN = 0.05
-#: Whole strokes that make the numbers steady.
-WANTED_STROKES = 5
+#: Whole strokes with which one odd stroke no longer decides: of three the median is a usual one.
+#: (Being ready for the next step takes more; the readiness says so itself.)
+ENOUGH_STROKES = 3
+#: Blur of the sharpest edges, in trunk lengths, at which a joint's place spreads by degrees:
+#: 0.02 is 1.1° (exact for small angles). Sharp rendered clips have up to 0.01.
+MOST_BLUR = 0.02
+#: Edges cannot be much sharper than this in pixels; of a small athlete the size tells.
+SHARPEST_PX = 1.3
+#: Shaking quicker than a second, in trunk lengths, that leaves jolts in the handle's path.
+#: A rendered clip from a moving launch has 0.04.
+MOST_SHAKE = 0.08
+#: Typical angles of a stroke against the vertical, for telling what an oblique view does to each:
+#: body over and layback, and an over-compressed shin.
+TYPICAL_DEG = {"trunk at the catch": 25.0, "layback": 15.0, "shin": 10.0}
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What the filming of one clip allows.
+
+    Attributes
+    ----------
+    file : str
+        The clip's name.
+    seen : str
+        One line of what was seen: who faces where, how large, how many strokes.
+    points : tuple of QualityPoint
+        As in a review.
+    refused : str
+        What cannot be measured at all in this clip, in one sentence; empty when everything can.
+    yaw_deg : float
+        Estimated departure from square-on; NaN when it cannot be told.
+    yaw_effects_deg : mapping of str to float
+        What the oblique view does to angles before it is corrected for; NaN when not known.
+    """
+
+    file: str
+    seen: str
+    points: tuple[QualityPoint, ...]
+    refused: str
+    yaw_deg: float
+    yaw_effects_deg: dict[str, float]
+
+    @property
+    def good(self) -> bool:
+        """Whether nothing is to be filmed better."""
+        return all(point.level == "good" for point in self.points)
 
 
 def filming_quality(pose: PoseTrack, motion: Motion, strokes: int) -> tuple[QualityPoint, ...]:
@@ -50,10 +96,33 @@ def filming_quality(pose: PoseTrack, motion: Motion, strokes: int) -> tuple[Qual
         _in_frame(pose),
         _tall_enough(motion),
         _quick_enough(pose),
+        _sharp(pose, motion),
         _light(pose),
+        _steady(pose, motion),
         _one_person(pose),
         _strokes(strokes),
     )
+
+
+def yaw_effects_deg(yaw_deg: float) -> dict[str, float]:
+    """Return what an oblique view does to angles of a stroke before it is corrected for.
+
+    Parameters
+    ----------
+    yaw_deg : float
+        Departure from square-on; NaN gives NaN.
+
+    Returns
+    -------
+    dict of str to float
+        Degrees by which each of ``TYPICAL_DEG`` reads too small: widths shrink by cos ψ, so
+        tan θ′ = tan θ · cos ψ against the vertical (exact for a far camera).
+    """
+    shrink = math.cos(math.radians(yaw_deg))
+    return {
+        name: math.degrees(math.atan(math.tan(math.radians(deg)) * shrink)) - deg
+        for name, deg in TYPICAL_DEG.items()
+    }
 
 
 def what_can_be_told(motion: Motion) -> Motion:
@@ -88,7 +157,9 @@ def _side_on(motion: Motion) -> QualityPoint:
         reads = math.degrees(math.atan(1.0 / math.cos(math.radians(yaw))))
         costs = (
             f"The camera stood about {abs(yaw):.0f}° off square: a 45° line then reads"
-            f" {reads:.0f}°, and near and far limbs shift against each other."
+            f" {reads:.0f}°, and near and far limbs shift against each other. Uncorrected, it makes "
+            + ", ".join(f"{name} {abs(off):.1f}°" for name, off in yaw_effects_deg(yaw).items())
+            + " too small."
         )
         towards = "the handle end" if yaw < 0 else "the seat end"
         remedy = f"Walk a step towards {towards}, so that you look straight at the side."
@@ -163,6 +234,48 @@ def _quick_enough(pose: PoseTrack) -> QualityPoint:
     )
 
 
+def _sharp(pose: PoseTrack, motion: Motion) -> QualityPoint:
+    blur = pose.blur_px / motion.segments_px["trunk"]
+    if not (blur > MOST_BLUR and pose.blur_px > SHARPEST_PX):
+        return QualityPoint("sharp", "Sharp", "good", pose.blur_px, "px")
+    return QualityPoint(
+        "sharp",
+        "Sharp",
+        "poor" if blur > 2 * MOST_BLUR else "fair",
+        pose.blur_px,
+        "px",
+        f"Edges are blurred over {pose.blur_px:.1f} px, about {math.degrees(blur):.0f}° of the"
+        " trunk.",
+        "Wipe the lens, tap on the athlete to focus, and film in more light or at 60 pictures a"
+        " second.",
+    )
+
+
+def _steady(pose: PoseTrack, motion: Motion) -> QualityPoint:
+    shake_px = _shake_px(pose.t_s, pose.camera_shift_px)
+    share = shake_px / motion.segments_px["trunk"]
+    if not share > MOST_SHAKE:
+        return QualityPoint("steady", "Steady", "good", shake_px, "px")
+    return QualityPoint(
+        "steady",
+        "Steady",
+        "poor" if share > 2 * MOST_SHAKE else "fair",
+        shake_px,
+        "px",
+        f"The picture shakes by {shake_px:.0f} px, which leaves jolts in the handle's path.",
+        "Rest the phone on something firm, or hold it with both hands and elbows at the ribs.",
+    )
+
+
+def _shake_px(t_s: FloatArray, shift_px: FloatArray) -> float:
+    """RMS of the shift about its mean over a second around each frame, px."""
+    first = np.searchsorted(t_s, t_s - 0.5)
+    last = np.searchsorted(t_s, t_s + 0.5, side="right")
+    total = np.vstack([np.zeros(2), np.cumsum(shift_px, axis=0)])
+    mean = (total[last] - total[first]) / (last - first)[:, None]
+    return float(np.sqrt(((shift_px - mean) ** 2).sum(axis=1).mean()))
+
+
 def _light(pose: PoseTrack) -> QualityPoint:
     light = pose.light
     if not light < LEAST_LIGHT:
@@ -195,14 +308,18 @@ def _one_person(pose: PoseTrack) -> QualityPoint:
 
 
 def _strokes(strokes: int) -> QualityPoint:
-    if strokes >= WANTED_STROKES:
+    if strokes >= ENOUGH_STROKES:
         return QualityPoint("strokes", "Enough strokes", "good", float(strokes), "strokes")
+    said = {0: "No whole stroke is", 1: "Only one whole stroke is"}.get(
+        strokes, f"Only {strokes} whole strokes are"
+    )
+    costs = "nothing can be measured." if strokes < 2 else "one odd stroke weighs a lot."
     return QualityPoint(
         "strokes",
         "Enough strokes",
-        "fair",
+        "poor" if strokes < 2 else "fair",
         float(strokes),
         "strokes",
-        f"Only {strokes} whole strokes: one odd stroke weighs a lot.",
-        "Film ten strokes or so without a break.",
+        f"{said} in the clip: {costs}",
+        "Film ten strokes or so without a break, from before the first catch until after the last.",
     )

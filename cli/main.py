@@ -8,6 +8,7 @@ import typer
 
 from analysis.errors import SideonError
 from cli import exit_codes
+from cli.check_command import check
 from cli.compare_command import compare
 from cli.export_command import export
 from cli.forget_command import forget
@@ -26,6 +27,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.command("review")(review)
+app.command("check")(check)
 app.command("squad")(squad)
 app.command("watch")(watch)
 app.command("compare")(compare)

@@ -26,6 +26,7 @@ STAGES = (
     "season",
     "output",
     "review",
+    "check_filming",
     "job",
     "batch",
     "cluster",

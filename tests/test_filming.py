@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from made_motion import Technique, made_motion
 
-from analysis.filming import filming_quality, what_can_be_told
+from analysis.filming import filming_quality, what_can_be_told, yaw_effects_deg
 from analysis.motion.motion import Motion
 from analysis.pose.track import OUTLINE_POINTS, ClipFacts, LandmarkTrack, PoseTrack
 from analysis.result import QualityPoint
@@ -68,6 +68,14 @@ def test_unknown_yaw_is_not_held_against_the_clip(motion: Motion) -> None:
         ("light", {"light": 20.0}, {}, 8),
         ("alone", {"identity_uncertain": np.ones(20, dtype=bool)}, {}, 8),
         ("strokes", {}, {}, 2),
+        ("strokes", {}, {}, 1),
+        ("sharp", {"blur_px": 5.0}, {}, 8),
+        (
+            "steady",
+            {"camera_shift_px": 30.0 * np.random.default_rng(1).normal(size=(20, 2))},
+            {},
+            8,
+        ),
     ],
 )
 def test_each_failing_says_what_it_costs_and_how_to_film_better(
@@ -93,3 +101,16 @@ def test_angles_of_a_tiny_or_oblique_athlete_are_not_told(motion: Motion) -> Non
         assert np.array_equal(told.place_px, badly.place_px)
         assert told.notes
     assert what_can_be_told(motion) is motion
+
+
+def test_slow_panning_is_no_shaking(motion: Motion) -> None:
+    pan = np.stack([np.linspace(0, 400, 300), np.zeros(300)], axis=1)
+    # At the ends half a window is one-sided: a quarter of a second's pan, 10 px.
+    assert found("steady", pose(300, camera_shift_px=pan), motion).level == "good"
+
+
+def test_oblique_view_makes_angles_against_the_vertical_smaller() -> None:
+    effects = yaw_effects_deg(60.0)
+    # cos 60° = ½: atan(½ tan 25°) = 13.1°, 11.9° less (exact for a far camera).
+    assert effects["trunk at the catch"] == pytest.approx(-11.87, abs=0.01)
+    assert list(yaw_effects_deg(0.0).values()) == pytest.approx([0.0, 0.0, 0.0])

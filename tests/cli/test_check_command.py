@@ -1,0 +1,54 @@
+"""The filming check through its real entry point."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+MIRA = ROOT / "sample_clips" / "mira_2026-05-09_sound.mp4"
+
+
+def sideon(*words: object) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "cli.main", *map(str, words)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        env=os.environ | {"OMP_NUM_THREADS": "1"},
+    )
+
+
+@pytest.fixture(scope="module")
+def both(tmp_path_factory: pytest.TempPathFactory):
+    place = tmp_path_factory.mktemp("monday")
+    (place / "a.mp4").symlink_to(MIRA)
+    (place / "words.mp4").write_text("these are words")
+    return place, sideon("check", place, "--to", 4, "--json", "--page", place / "p.html")
+
+
+def test_one_clip_checked_the_other_told(both) -> None:
+    place, done = both
+    assert done.returncode == 1
+    document = json.loads(done.stdout)
+    assert [one["file"] for one in document["checked"]] == ["a.mp4"]
+    points = {p["key"]: p["level"] for p in document["checked"][0]["points"]}
+    assert points["in_frame"] == points["size"] == points["sharp"] == points["steady"] == "good"
+    # Four seconds hold no two whole strokes: that is told, and the clip is not refused.
+    assert points["strokes"] == "poor"
+    assert document["checked"][0]["refused"].startswith("Strokes cannot be measured")
+    assert [Path(f["file"]).name for f in document["failed"]] == ["words.mp4"]
+    assert "words.mp4" in (place / "p.html").read_text(encoding="utf-8")
+    assert "Traceback" not in done.stderr
+
+
+def test_wrong_options_are_told_before_anything_is_read() -> None:
+    done = sideon("check", MIRA, "--who", "middle")
+    assert done.returncode == 2
+    assert "--who middle is not known" in done.stderr
