@@ -47,6 +47,47 @@ def settle(page: Any) -> None:
     page.evaluate("() => new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)))")
 
 
+def test_an_older_browser_keeps_the_cursor_moving(watched: Watched, folder: Path) -> None:
+    """Without requestVideoFrameCallback the clip's own time is asked at every repaint."""
+    gone = "delete HTMLVideoElement.prototype.requestVideoFrameCallback"
+    watched.page.add_init_script(gone)
+    page = open_page(watched, folder / "report.html")
+    assert not page.evaluate("() => 'requestVideoFrameCallback' in HTMLVideoElement.prototype")
+    page.locator("#play").click()
+    page.wait_for_function("() => Number(document.getElementById('stage').dataset.frame) > 10")
+    page.locator("#play").click()
+    settle(page)
+    frames, _ = pictures(folder / "annotated.mp4")
+    assert abs(likest(on_show(page), frames) - frame_of(page)) <= 1
+
+
+def test_by_touch(browser: Any, folder: Path, made: Review) -> None:
+    context = browser.new_context(
+        viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True
+    )
+    context.set_default_timeout(8000)
+    page = open_page(Watched(context.new_page()), folder / "report.html")
+    page.get_by_role("button", name="Next stroke").tap()
+    at = frame_of(page)
+    assert at == int(np.argmin(np.abs(made.motion.t_s - made.strokes.catch_s[0])))
+    page.locator("#clip").tap()
+    page.wait_for_function(
+        f"() => Number(document.getElementById('stage').dataset.frame) > {at + 3}"
+    )
+    page.locator("#clip").tap()
+    page.wait_for_function("() => document.getElementById('clip').paused")
+    svg = page.locator("#curve-knee-title").locator("xpath=..")
+    svg.evaluate("e => e.scrollIntoView({ block: 'end', behavior: 'instant' })")
+    before = frame_of(page)
+    box = svg.bounding_box()
+    page.touchscreen.tap(box["x"] + 0.9 * box["width"], box["y"] + 0.7 * box["height"])
+    page.wait_for_function(
+        f"() => Number(document.getElementById('stage').dataset.frame) !== {before}"
+    )
+    assert made.strokes.phase[frame_of(page)] in ("recovery", "catch")
+    context.close()
+
+
 def test_plays_with_the_cursor_in_step(watched: Watched, folder: Path) -> None:
     page = open_page(watched, folder / "report.html")
     _, shown_s = pictures(folder / "annotated.mp4")
