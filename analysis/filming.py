@@ -157,7 +157,8 @@ def _side_on(motion: Motion) -> QualityPoint:
         reads = math.degrees(math.atan(1.0 / math.cos(math.radians(yaw))))
         costs = (
             f"The camera stood about {abs(yaw):.0f}° off square: a 45° line then reads"
-            f" {reads:.0f}°, and near and far limbs shift against each other. Uncorrected, it makes "
+            f" {reads:.0f}°, and near and far limbs shift against each other. Uncorrected,"
+            " it makes "
             + ", ".join(f"{name} {abs(off):.1f}°" for name, off in yaw_effects_deg(yaw).items())
             + " too small."
         )

@@ -27,8 +27,8 @@ def rower(text: str) -> Who:
     if text.isdecimal() and int(text) >= 1:
         return int(text)
     raise SettingsError(
-        f"--who {text} is not known: use auto, nearest, left, right, or a seat number"
-        " counted from the bow, starting at 1."
+        f"--who {text} is not known here: use auto, nearest, left, right, or a seat number"
+        " counted from the bow, starting at 1 (a review takes all, too)."
     )
 
 

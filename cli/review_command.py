@@ -38,7 +38,8 @@ def review(
         SettingName | None, typer.Option(help="Machine or boat; recognised when left out.")
     ] = None,
     who: Annotated[
-        str, typer.Option(help="Which rower: auto, nearest, left, right, or 1, 2, … from the bow.")
+        str,
+        typer.Option(help="Which rower: auto, nearest, left, right, 1, 2, … from the bow, or all."),
     ] = "auto",
     from_s: Annotated[float | None, typer.Option("--from", help="Start here, seconds.")] = None,
     to_s: Annotated[float | None, typer.Option("--to", help="Stop here, seconds.")] = None,
@@ -86,7 +87,7 @@ def review(
     options = ReviewOptions(
         stage=stage.value if stage else None,
         setting=on.value if on else None,
-        who=rower(who),
+        who="auto" if who == "all" else rower(who),
         from_s=from_s,
         to_s=to_s,
         athlete=athlete,
@@ -118,6 +119,7 @@ def review(
         share=share,
         language=language,
         one_file=single_file,
+        everybody=who == "all",
     )
     if failed:
         raise typer.Exit(exit_codes.SOME_FAILED)

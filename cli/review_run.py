@@ -66,11 +66,13 @@ def run(
     share: bool = False,
     language: str = "en",
     one_file: bool = False,
+    everybody: bool = False,
     review: ReviewJob = review_job,
 ) -> int:
     """Review `paths` and write their pages under `out`.
 
-    Several clips are shared out between processes; a single one stays in this one.
+    Several clips are shared out between processes; a single one stays in this one. With
+    `everybody` each rower of a clip gets a review of their own.
 
     Returns
     -------
@@ -83,13 +85,17 @@ def run(
         out.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=out):
             pass
+    wanted = [(path, options) for path in paths]
+    if everybody:
+        wanted = [seat for path in paths for seat in _seats(path, options)]
+    paths = [path for path, _ in wanted]
     jobs = [
         Job(
             path=str(path),
             out_dir=str(out),
             out_name=name,
             standard=standard_name,
-            options=options,
+            options=own,
             draw=draw,
             gather=partial(gather_packed if one_file else gather_told, language=language),
             share=share,
@@ -97,7 +103,7 @@ def run(
             language=language,
             one_file=one_file,
         )
-        for path, name in zip(paths, _names(paths, out, share=share), strict=True)
+        for (path, own), name in zip(wanted, _names(paths, out, share=share), strict=True)
     ]
     shown = not (quiet or as_json)
     if len(jobs) == 1:
@@ -117,6 +123,23 @@ def run(
         place = f": {index}" if index else ", to be looked through before anybody sees them."
         typer.echo(f"{len(outcomes) - len(failed)} of {len(outcomes)} reviewed{place}")
     return len(failed) + named
+
+
+def _seats(path: Path, options: ReviewOptions) -> list[tuple[Path, ReviewOptions]]:
+    """Return one set of options for each rower of a clip, from the bow."""
+    from analysis.pose.crew import count_rowers
+
+    try:
+        count = count_rowers(path, from_s=options.from_s, to_s=options.to_s)
+    except ClipError:
+        count = 0  # the review says why
+    if count < 2:
+        return [(path, options)]
+    name = options.athlete or athlete_of(path)
+    return [
+        (path, replace(options, who=seat, athlete=f"{name}, seat {seat} from the bow"))
+        for seat in range(1, count + 1)
+    ]
 
 
 def _names(paths: list[Path], out: Path, *, share: bool) -> list[str]:

@@ -163,9 +163,20 @@ def choose(tracks: Sequence[PersonTrack], who: Who = "auto") -> int:
     if who > len(along):
         people = "one person rows" if len(along) == 1 else f"{len(along)} people row"
         raise NoRowerError(f"Only {people} in this clip; choose a number up to {len(along)}.")
-    left_facing = sum(judged[n].facing == "left" for n in rowers) * 2 > len(rowers)
-    from_bow = along[::-1] if left_facing else along
-    return from_bow[who - 1]
+    return _from_bow(along, judged)[who - 1]
+
+
+def rowers_from_bow(tracks: Sequence[PersonTrack]) -> list[int]:
+    """Return which of `tracks` row, counted as `choose` counts them; empty when nobody does."""
+    judged = [evidence(track) for track in tracks]
+    rowers = [n for n, e in enumerate(judged) if e.rows]
+    return _from_bow(sorted(rowers, key=lambda n: judged[n].x_px), judged)
+
+
+def _from_bow(along: list[int], judged: Sequence[Evidence]) -> list[int]:
+    """Order rowers, given from left to right, from the bow: the side that most backs face."""
+    left_facing = sum(judged[n].facing == "left" for n in along) * 2 > len(along)
+    return along[::-1] if left_facing else along
 
 
 def _refusal(tracks: Sequence[PersonTrack], judged: Sequence[Evidence]) -> str:

@@ -30,7 +30,7 @@ def both(tmp_path_factory: pytest.TempPathFactory):
     place = tmp_path_factory.mktemp("monday")
     (place / "a.mp4").symlink_to(MIRA)
     (place / "words.mp4").write_text("these are words")
-    return place, sideon("check", place, "--to", 4, "--json", "--page", place / "p.html")
+    return place, sideon("check", place, "--to", 6, "--json", "--page", place / "p.html")
 
 
 def test_one_clip_checked_the_other_told(both) -> None:
@@ -40,7 +40,7 @@ def test_one_clip_checked_the_other_told(both) -> None:
     assert [one["file"] for one in document["checked"]] == ["a.mp4"]
     points = {p["key"]: p["level"] for p in document["checked"][0]["points"]}
     assert points["in_frame"] == points["size"] == points["sharp"] == points["steady"] == "good"
-    # Four seconds hold no two whole strokes: that is told, and the clip is not refused.
+    # Six seconds hold no two whole strokes: that is told, and the clip is not refused.
     assert points["strokes"] == "poor"
     assert document["checked"][0]["refused"].startswith("Strokes cannot be measured")
     assert [Path(f["file"]).name for f in document["failed"]] == ["words.mp4"]

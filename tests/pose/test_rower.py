@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from analysis.errors import NoRowerError, SettingsError
 from analysis.pose.linking import PersonTrack
-from analysis.pose.rower import choose, evidence
+from analysis.pose.rower import choose, evidence, rowers_from_bow
 from tests.pose import made_people as made
 
 TIMES = np.arange(0, 12, 0.25)
@@ -154,3 +154,21 @@ class TestChoice:
 
         with pytest.raises(NoRowerError, match="front or back"):
             choose([played(front, shoulder_width=0.259)])
+
+
+@pytest.mark.parametrize("seats", range(2, 9))
+@pytest.mark.parametrize("facing", [1.0, -1.0])
+def test_crew_is_counted_from_the_bow(seats: int, facing: float) -> None:
+    times = np.arange(0, 10, 0.25)
+    crew = [
+        made.track(
+            times,
+            [made.person(made.rowing(t), at_px=(120.0 * k, 400.0), facing=facing) for t in times],
+        )
+        for k in range(seats)
+    ]
+    coach = made.track(times, [made.person(made.walking(t)) for t in times])
+    order = rowers_from_bow([*crew, coach])
+    # Rowers face the stern: who faces right has the bow on the left.
+    assert order == (list(range(seats)) if facing > 0 else list(range(seats))[::-1])
+    assert [choose([*crew, coach], n + 1) for n in range(seats)] == order
