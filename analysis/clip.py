@@ -83,6 +83,8 @@ class Clip:
         first shown frame.
     thinned : bool
         Leave frames out where they come much faster than a body moves; times stay true.
+    threads : int, optional
+        Of the decoder; as many as there are cores when not given.
 
     Raises
     ------
@@ -103,8 +105,10 @@ class Clip:
         from_s: float | None = None,
         to_s: float | None = None,
         thinned: bool = False,
+        threads: int | None = None,
     ) -> None:
         self.path = Path(path)
+        self.threads = threads
         self.thinned = thinned
         self.from_s = from_s
         self.to_s = to_s
@@ -160,7 +164,7 @@ class Clip:
             container.close()
 
     def _frames(self, container: Any) -> Iterator[Frame]:
-        stream = video_stream(container)
+        stream = video_stream(container, self.threads)
         reader = Packets(container, stream)
         clock = Clock(stream)
         upright: Upright | None = None

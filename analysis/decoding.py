@@ -54,8 +54,11 @@ def open_clip(path: Path) -> Any:
         ) from error
 
 
-def video_stream(container: Any) -> Any:
-    """Return the stream to show, or say plainly why there is none."""
+def video_stream(container: Any, threads: int | None = None) -> Any:
+    """Return the stream to show, or say plainly why there is none.
+
+    It is decoded by `threads` threads, or as many as there are cores to use.
+    """
     streams = [
         s for s in container.streams.video if not s.disposition & av.stream.Disposition.attached_pic
     ]
@@ -73,7 +76,7 @@ def video_stream(container: Any) -> Any:
         raise UnreadableClipError("This is a picture, not a clip; use a video of several strokes.")
     refuse_absurd(stream.codec_context.width, stream.codec_context.height)
     stream.thread_type = "AUTO"
-    stream.codec_context.thread_count = cores()
+    stream.codec_context.thread_count = threads or cores()
     return stream
 
 

@@ -25,6 +25,8 @@ from analysis.pose.track import OUTLINE_POINTS, LandmarkTrack
 
 #: The crop is cut from a picture this many times as fine as it, at least, where the clip is.
 _FINER = 1.5
+#: Sections worked on at once, at most: each has a landmarker of its own, about 100 MB.
+MOST_AT_ONCE = 8
 #: Somebody is small whose trunk is shorter, px.
 SMALL_TRUNK_PX = 50.0
 #: Torsos of the two models further apart than this, in trunk lengths, are two people.
@@ -49,7 +51,8 @@ def run_models(
     parts = sections(survey.t_s, survey.facts)
     # With more cores than sections the two models, which wait for nothing of each other, also
     # run side by side.
-    busy = min(cores(), len(parts))
+    busy = min(cores(), len(parts), MOST_AT_ONCE)
+    run.side_by_side = busy > 1
     with helpers(busy if busy > 1 else 0) as pool:
         done = [pool.submit(run.section, part, cores() > busy) for part in parts]
         try:
@@ -89,7 +92,7 @@ class _Run:
         count = len(survey.t_s)
         self.first, self.second = Filling(Thunder, count), Filling(Landmarker, count)
         self.outline_px = np.full((count, OUTLINE_POINTS, 2), np.nan)
-        self.stopped = False
+        self.stopped = self.side_by_side = False
         self._done, self._counting = 0, Lock()
 
     def section(self, part: Section, beside: bool) -> None:
@@ -111,7 +114,9 @@ class _Run:
     def _opened(self, part: Section) -> Clip:
         """Open the clip once more, from where the section warms up."""
         from_s = self.clip.from_s if part.warm == 0 else float(self.t_s[part.warm]) - 1e-6
-        return Clip(self.clip.path, from_s=from_s, to_s=self.clip.to_s)
+        # Sections share the cores already, and every thread of a decoder holds frames of its own.
+        threads = 1 if self.side_by_side else None
+        return Clip(self.clip.path, from_s=from_s, to_s=self.clip.to_s, threads=threads)
 
     def _frame(
         self,

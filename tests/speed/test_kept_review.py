@@ -1,0 +1,46 @@
+"""A second review by another standard looks for no landmarks at all."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from analysis.coaching.standard import load_standard
+from analysis.pose import follow, kept, landmarkers
+from analysis.review import ReviewOptions, review_clip
+from tests.pose.test_estimate import CLIP, needs_clip
+
+
+@needs_clip
+def test_another_standard_costs_no_landmarks(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SIDEON_CACHE", str(tmp_path))
+    counted = {"estimated": 0, "Thunder": 0, "MediaPipe": 0}
+
+    def count(owner: Any, attribute: str, name: str) -> None:
+        real = getattr(owner, attribute)
+
+        def counting(*words: Any, **more: Any) -> Any:
+            counted[name] += 1
+            return real(*words, **more)
+
+        monkeypatch.setattr(owner, attribute, counting)
+
+    count(kept, "estimate_pose", "estimated")
+    count(follow.Thunder, "run", "Thunder")
+    count(landmarkers.Landmarker, "run", "MediaPipe")
+    options = ReviewOptions(to_s=7.0)
+    first = review_clip(CLIP, load_standard("novice"), options)
+    after_first = dict(counted)
+    assert after_first["estimated"] == 1
+    assert min(after_first["Thunder"], after_first["MediaPipe"]) >= len(first.pose.t_s)
+    second = review_clip(CLIP, load_standard("trained"), options)
+    assert counted == after_first
+    assert np.array_equal(first.motion.angles_deg, second.motion.angles_deg, equal_nan=True)
+    assert second.versions["standard"] != first.versions["standard"]
+    for name, column in first.strokes.measures.items():
+        assert np.array_equal(
+            column.values, second.strokes.measures[name].values, equal_nan=True
+        ), name
