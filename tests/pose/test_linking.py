@@ -142,3 +142,58 @@ def test_somebody_elsewhere_is_somebody_else() -> None:
         for t in TIMES
     ]
     assert len(link(TIMES, frames)) == 2
+
+
+@pytest.mark.parametrize("seats", [2, 4, 8])
+def test_crew_in_step_keeps_every_identity(seats: int) -> None:
+    """Rowers one behind the other, all alike, some missed now and then, the camera shaken."""
+    rng = np.random.default_rng(seats)
+    shift = np.cumsum(rng.normal(0, 8.0, (len(TIMES), 2)), axis=0)
+    frames = []
+    for index, t in enumerate(TIMES):
+        people = [
+            made.person(
+                made.rowing(t + 0.03 * k),
+                stature_px=100.0,
+                at_px=(100.0 + 75.0 * k + shift[index, 0], 300.0 + shift[index, 1]),
+                noise_px=1.5,
+                rng=rng,
+            )
+            for k in range(seats)
+        ]
+        people = [p for p in people if rng.random() > 0.1]
+        rng.shuffle(people)  # type: ignore[arg-type]
+        frames.append(people)
+    tracks = link(TIMES, frames, shift)
+    assert len(tracks) == seats
+    for track in tracks:
+        hips = hips_x(track.xy_px)[track.seen] - shift[track.seen, 0]
+        # The slide is 0.22 statures; the next seat is 75 px away.
+        assert np.ptp(hips) < 0.22 * 100 + 15
+
+
+def test_one_rower_passes_another_in_the_next_lane() -> None:
+    """Two boats, one quicker, the nearer larger and in front: nobody takes the other's place."""
+    rng = np.random.default_rng(3)
+    frames, crossing = [], np.zeros(len(TIMES), bool)
+    for index, t in enumerate(TIMES):
+        slow = made.person(made.rowing(t), stature_px=200.0, noise_px=2.0, rng=rng)
+        quick = made.person(
+            made.rowing(t, spm=30.0),
+            stature_px=300.0,
+            at_px=(130.0 + 60.0 * t, 440.0),
+            noise_px=2.0,
+            rng=rng,
+        )
+        crossing[index] = overlap(slow.box_px, quick.box_px) > 0.45
+        people = [quick] if crossing[index] else [slow, quick]
+        rng.shuffle(people)  # type: ignore[arg-type]
+        frames.append(people)
+    assert crossing.any()
+    tracks = link(TIMES, frames)
+    assert len(tracks) == 2
+    tall = [np.nanmedian(t.box_px[:, 3] - t.box_px[:, 1]) for t in tracks]
+    slow, quick = tracks[int(np.argmin(tall))], tracks[int(np.argmax(tall))]
+    assert np.ptp(hips_x(slow.xy_px)[slow.seen]) < 0.22 * 200 + 15
+    moved = np.polyfit(TIMES[quick.seen], hips_x(quick.xy_px)[quick.seen], 1)[0]
+    assert moved == pytest.approx(60.0, rel=0.1)
