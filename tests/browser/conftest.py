@@ -23,7 +23,8 @@ from pages import Watched, no_browser
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 
 
-@pytest.fixture(scope="session")
+# One a file, not one a session: Playwright's event loop must not outlive the tests of this folder.
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
     try:
         from playwright.sync_api import sync_playwright
