@@ -3,9 +3,9 @@
 Landmark models place joints where people annotate pictures, and miss in the same way whenever the
 body is in the same position: the hip drifts into the thigh at full compression, the shoulder lies
 too high on a leaning trunk. Each joint's offset is written as a sum of vectors that turn with the
-segments meeting there, and of two that grow only with compression and with layback. The few
-numbers are learned from rendered clips of known truth (``tests/accuracy/learn.py``), because no
-mechanics says them.
+segments meeting there, and of some that grow only with compression, with layback and with the bend
+of the elbow. The few numbers are learned from rendered clips of known truth
+(``tests/accuracy/learn.py``), because no mechanics says them.
 """
 
 from __future__ import annotations
@@ -31,6 +31,10 @@ TURNING: dict[str, tuple[tuple[str, str], ...]] = {
 #: Compression counts below this knee angle, layback behind this lean, degrees.
 _COMPRESSED_KNEE_DEG, _LAID_BACK_DEG = 90.0, 0.0
 
+#: A limb's joints are seen otherwise the further it is bent below this, degrees.
+_BENT_KNEE_DEG, _BENT_ELBOW_DEG = 120.0, 150.0
+_ARM, _LEG = ("shoulder", "elbow", "wrist"), ("hip", "knee", "ankle")
+
 #: No correction moves a joint further than this, trunk lengths: on a body that sits in no way seen
 #: in learning, a small error is better than a large guess.
 _MOST = 0.12
@@ -48,8 +52,9 @@ def offset_terms(place: FloatArray, joint: str) -> FloatArray:
     Returns
     -------
     array [shape=(T, 2, n)]
-        Two fixed vectors, two that turn with each segment meeting at the joint, and two each
-        that grow with compression and with layback; no unit.
+        Two fixed vectors, two that turn with each segment meeting at the joint, two each that
+        grow with compression and with layback, and two for each of those segments that grow
+        with the bend of the joint's own limb; no unit.
     """
     at = {name: place[:, index] for index, name in enumerate(JOINTS)}
     ones = np.ones(len(place))
@@ -57,12 +62,16 @@ def offset_terms(place: FloatArray, joint: str) -> FloatArray:
     leans = [np.radians(lean_deg(at[low], at[high])) for low, high in TURNING[joint]]
     for lean in leans:
         terms += _pair(lean)
-    compressed = np.clip(
-        _COMPRESSED_KNEE_DEG - included_deg(at["hip"], at["knee"], at["ankle"]), 0, None
-    )
+    knee_deg = included_deg(*(at[name] for name in _LEG))
+    compressed = np.clip(_COMPRESSED_KNEE_DEG - knee_deg, 0, None)
     laid_back = np.clip(_LAID_BACK_DEG - lean_deg(at["hip"], at["shoulder"]), 0, None)
     for amount in (compressed / 30.0, laid_back / 30.0):
         terms += [vector * np.clip(amount, 0, 1.5)[:, None] for vector in _pair(leans[-1])]
+    if joint in _ARM:
+        bent = _BENT_ELBOW_DEG - included_deg(*(at[name] for name in _ARM))
+        terms += _growing(leans, bent / 60.0)
+    if joint in _LEG:
+        terms += _growing(leans, (_BENT_KNEE_DEG - knee_deg) / 60.0)
     return np.stack(terms, axis=-1)
 
 
@@ -94,6 +103,12 @@ def corrected(
         offset *= np.minimum(1.0, _MOST / np.maximum(length, 1e-9))
         out[:, index] += unit * np.nan_to_num(offset)
     return out
+
+
+def _growing(leans_rad: list[FloatArray], amount: FloatArray) -> list[FloatArray]:
+    """Return the vectors of several leans, grown by an amount that counts from 0 to 1.5."""
+    grown = np.clip(amount, 0, 1.5)[:, None]
+    return [vector * grown for lean in leans_rad for vector in _pair(lean)]
 
 
 def _pair(lean_rad: FloatArray) -> list[FloatArray]:

@@ -10,6 +10,7 @@ t, by iterated re-weighting).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -17,6 +18,7 @@ from scipy import sparse
 from scipy.linalg import solveh_banded
 
 from analysis.checks import FloatArray, IntArray, require_increasing, require_shape
+from analysis.motion.angles import included_deg
 from analysis.motion.motion import SEGMENTS
 
 #: Joints that are fitted, in the order of the fit's own joint axis.
@@ -26,6 +28,17 @@ FITTED = ("ankle", "knee", "hip", "shoulder", "elbow", "wrist")
 _OF_CLIP = 9
 #: Joints couple over at most three frames of twelve coordinates.
 _BAND = 36
+
+#: The joint (of three) whose bending turns a segment out of the plane: knees part, elbows flare.
+_BENT_AT = {
+    "thigh": ("hip", "knee", "ankle"),
+    "shank": ("hip", "knee", "ankle"),
+    "upper_arm": ("shoulder", "elbow", "wrist"),
+    "forearm": ("shoulder", "elbow", "wrist"),
+}
+
+#: Segment → angles of its joint, degrees, rising, and the share of its length that shows there.
+Shortening = Mapping[str, tuple[FloatArray, FloatArray]]
 
 _ENDS = np.array([[FITTED.index(a), FITTED.index(b)] for a, b in SEGMENTS.values()])
 
@@ -55,16 +68,16 @@ class Stiffness:
 
     segment: dict[str, float] = field(
         default_factory=lambda: {
-            "upper_arm": 0.04,
-            "forearm": 0.04,
+            "upper_arm": 0.06,
+            "forearm": 0.06,
             "trunk": 0.03,
-            "thigh": 0.012,
-            "shank": 0.012,
+            "thigh": 0.02,
+            "shank": 0.02,
         }
     )
     seat: float = 0.012
     seat_slope: float = 0.03
-    ankle: float = 0.05
+    ankle: float = 0.1
     jerk: dict[str, float] = field(
         default_factory=lambda: {
             "ankle": 12.0,
@@ -156,6 +169,7 @@ def fit_rower(
     spread_px: FloatArray,
     *,
     stiffness: Stiffness | None = None,
+    shortening: Shortening | None = None,
     on_rail: bool = True,
     most_rounds: int = 12,
 ) -> FittedRower:
@@ -170,6 +184,9 @@ def fit_rower(
     spread_px : array [shape=(W, T, 6)]
         How far each is believed to be off, one coordinate, px.
     stiffness : Stiffness, optional
+    shortening : mapping of str to (angles, shares), optional
+        How much of a segment's length shows, by the angle of the joint that it bends at: knees
+        part at full compression and elbows flare, so that limbs leave the plane.
     on_rail : bool
         Whether the hip keeps to a line (a machine, or a boat seen steadily).
     most_rounds : int
@@ -202,7 +219,7 @@ def fit_rower(
         rows = _Rows()
         unit = float(lengths[list(SEGMENTS).index("trunk")])
         _add_witnesses(rows, place, seen_px, spread_px, rules)
-        _add_segments(rows, place, lengths, rules)
+        _add_segments(rows, place, lengths, rules, shortening or {})
         _add_foot(rows, place, rest, unit, rules)
         _add_smoothness(rows, t_s, place, unit, rules)
         if on_rail:
@@ -272,13 +289,20 @@ def _add_witnesses(
         rows.add(trust * off[:, axis], _columns(frame, joint, axis)[:, None], slope)
 
 
-def _add_segments(rows: _Rows, place: FloatArray, lengths: FloatArray, rules: Stiffness) -> None:
+def _add_segments(
+    rows: _Rows,
+    place: FloatArray,
+    lengths: FloatArray,
+    rules: Stiffness,
+    shortening: Shortening,
+) -> None:
     frames = np.arange(len(place))
     for index, (name, (a, b)) in enumerate(zip(SEGMENTS, _ENDS, strict=True)):
         line = place[:, a] - place[:, b]
         length = np.linalg.norm(line, axis=1)
         along = line / np.maximum(length, 1e-9)[:, None]
         give = rules.segment[name] * lengths[index]
+        shows = _share_shown(place, name, shortening)
         columns = np.column_stack(
             [
                 _columns(frames, a, 0),
@@ -288,8 +312,16 @@ def _add_segments(rows: _Rows, place: FloatArray, lengths: FloatArray, rules: St
                 np.full(len(frames), _length(len(frames)) + index),
             ]
         )
-        slopes = np.column_stack([along, -along, -np.ones(len(frames))]) / give
-        rows.add((length - lengths[index]) / give, columns, slopes)
+        slopes = np.column_stack([along, -along, -shows]) / give
+        rows.add((length - shows * lengths[index]) / give, columns, slopes)
+
+
+def _share_shown(place: FloatArray, name: str, shortening: Shortening) -> FloatArray:
+    """Share of a segment's length that shows in the plane in every frame [shape=(T,)]."""
+    if name not in shortening:
+        return np.ones(len(place))
+    a, b, c = (place[:, FITTED.index(joint)] for joint in _BENT_AT[name])
+    return np.interp(included_deg(a, b, c), *shortening[name])
 
 
 def _add_seat(

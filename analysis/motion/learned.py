@@ -14,6 +14,7 @@ from importlib.resources import files
 import numpy as np
 
 from analysis.checks import FloatArray
+from analysis.motion.fit import Shortening
 from analysis.motion.motion import ANGLES, JOINTS, TurnError
 from analysis.motion.view import DepthCue
 
@@ -59,6 +60,8 @@ class Learned:
         Error of the camera's tilt that is already part of `left_over`.
     back : BackCalibration
     turns : TurnError
+    shortening : mapping of str to (angles, shares)
+        How much of a limb's segment shows as it bends out of the plane (:mod:`fit`).
     """
 
     offsets: Mapping[tuple[str, str], FloatArray]
@@ -68,6 +71,7 @@ class Learned:
     tilt_se_deg: float
     back: BackCalibration
     turns: TurnError
+    shortening: Shortening
 
 
 @cache
@@ -103,4 +107,8 @@ def read(text: str) -> Learned:
         float(data["tilt_se_deg"]),
         BackCalibration(np.array(data["back"]["weights"])),
         TurnError(**data["turns"]),
+        {
+            name: (np.array(part["at_deg"]), np.array(part["share"]))
+            for name, part in data["shortening"].items()
+        },
     )

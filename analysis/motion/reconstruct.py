@@ -148,7 +148,11 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
         seen[witness] = corrected(seen[witness], model, unit, numbers.offsets)
     spread = uncertainty.witness_spread_px(near.score, unit, numbers)
     rower = fit_rower(
-        pose.t_s, seen[:, :, _FITTED_AT], spread[:, :, _FITTED_AT], on_rail=where == "erg"
+        pose.t_s,
+        seen[:, :, _FITTED_AT],
+        spread[:, :, _FITTED_AT],
+        shortening=numbers.shortening,
+        on_rail=where == "erg",
     )
     place, filled = _all_joints(pose.t_s, rower, seen, spread)
     outline = to_place(pose.outline_px, origin[:, None, :], tilt.deg, pose.facing)

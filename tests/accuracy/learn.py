@@ -28,13 +28,13 @@ from analysis.motion import learned, reconstruct
 from analysis.motion.corrections import TURNING, offset_terms
 from analysis.motion.evidence import Evidence, near_side_evidence
 from analysis.motion.learned import MODELS, Learned
-from analysis.motion.motion import ANGLES, JOINTS, TurnError
+from analysis.motion.motion import ANGLES, JOINTS, SEGMENTS, TurnError
 from analysis.motion.plane import turn_matrix
-from analysis.motion.view import STANDS_OUT, distance_and_focal
+from analysis.motion.view import STANDS_OUT, distance_and_focal, stands_out
 from analysis.pose.track import PoseTrack
 from analysis.stroke.analyse import analyse_strokes
 
-RIDGE = 0.02
+RIDGE = 0.005
 #: A landmark further off than this sits on somebody else, trunk lengths: not learned from.
 ASTRAY = 0.35
 GROUPS = 4
@@ -52,6 +52,14 @@ BINS = {
     "forearm_deg": (-40, -20, 0, 20),
     "head_deg": (-10, 10),
     "back_rounding_deg": (-10, 0, 10, 20),
+}
+
+#: Angle that bends each segment out of the plane, and where its shown share is learned, degrees.
+BENDS = {
+    "thigh": ("knee_deg", (50.0, 70.0, 90.0, 115.0, 140.0)),
+    "shank": ("knee_deg", (50.0, 70.0, 90.0, 115.0, 140.0)),
+    "upper_arm": ("elbow_deg", (70.0, 90.0, 115.0, 140.0, 165.0)),
+    "forearm": ("elbow_deg", (70.0, 90.0, 115.0, 140.0, 165.0)),
 }
 
 Clip = tuple[Truth, PoseTrack]
@@ -111,6 +119,42 @@ def scatter(clips: list[Clip], offsets: dict) -> np.ndarray:
     return out
 
 
+def true_side_px(truth: Truth, pose: PoseTrack, unit: float) -> np.ndarray:
+    """Where the true camera shows the direction out of the athlete's side, athlete's axes, px."""
+    size = np.array([pose.clip.width_px, pose.clip.height_px])
+    focal = distance_and_focal(unit, float(size.max()))[1]
+    turn = turn_matrix(truth.camera["tilt_deg"], truth.facing)
+    lean = np.radians([truth.camera["yaw_deg"], truth.camera["pitch_deg"]])
+    return np.asarray(turn @ ((size - 1) / 2) + focal * np.tan(lean))
+
+
+def learn_shortening(clips: list[Clip]) -> dict:
+    """How much of each limb's segment shows in the middle plane, by the bend of its joint."""
+    shares: dict[str, list[np.ndarray]] = {name: [] for name in BENDS}
+    for truth, pose in clips:
+        _, joints, unit, _ = frame_of((truth, pose))
+        distance = distance_and_focal(unit, float(max(pose.clip.width_px, pose.clip.height_px)))[0]
+        out = stands_out(truth.at("elbow_deg", pose.t_s)) / distance
+        middle = joints - out[:, :, None] * (joints - true_side_px(truth, pose, unit))
+        middle[..., 0] /= np.cos(np.radians(truth.camera["yaw_deg"]))
+        for name, (angle, at_deg) in BENDS.items():
+            low, high = (middle[:, JOINTS.index(end)] for end in SEGMENTS[name])
+            length = np.linalg.norm(low - high, axis=1)
+            bend = truth.at(angle, pose.t_s)
+            if (straight := bend > at_deg[-1] - 15.0).any():
+                width = np.gradient(np.array(at_deg)) / 2
+                here = [np.abs(bend - a) < w for a, w in zip(at_deg, width, strict=True)]
+                shown = [np.median(length[h]) if h.sum() > 3 else np.nan for h in here]
+                shares[name].append(np.array(shown) / np.median(length[straight]))
+    table = {}
+    for name, (_, at_deg) in BENDS.items():
+        middle = np.nanmedian(shares[name], axis=0)
+        known = np.isfinite(middle)
+        filled = np.interp(at_deg, np.array(at_deg)[known], middle[known])
+        table[name] = {"at_deg": list(at_deg), "share": [round(float(s), 4) for s in filled]}
+    return table
+
+
 def learn_depth_cues(clips: list[Clip]) -> dict:
     """Bias and spread of near − far of each pair against what the true camera makes of it."""
     from analysis.motion.evidence import far_side_evidence
@@ -119,14 +163,8 @@ def learn_depth_cues(clips: list[Clip]) -> dict:
     for truth, pose in clips:
         turn, _, unit, near = frame_of((truth, pose))
         far = far_side_evidence(pose)
-        size = np.array([pose.clip.width_px, pose.clip.height_px])
-        distance, focal = distance_and_focal(unit, float(size.max()))
-        side = turn @ ((size - 1) / 2) + focal * np.array(
-            [
-                np.tan(np.radians(truth.camera["yaw_deg"])),
-                np.tan(np.radians(truth.camera["pitch_deg"])),
-            ]
-        )
+        distance = distance_and_focal(unit, float(max(pose.clip.width_px, pose.clip.height_px)))[0]
+        side = true_side_px(truth, pose, unit)
         for model, joint in DEPTH_PAIRS:
             witness, index = MODELS.index(model), JOINTS.index(joint)
             gap = near.xy_px[witness, :, index] - far.xy_px[witness, :, index]
@@ -178,7 +216,13 @@ def learn_back(clips: list[Clip], so_far: str) -> list[float]:
 
 
 def as_json(
-    offsets: dict, spread: np.ndarray, cues: dict, left_over: dict, turns: dict, back: list
+    offsets: dict,
+    spread: np.ndarray,
+    cues: dict,
+    shortening: dict,
+    left_over: dict,
+    turns: dict,
+    back: list,
 ) -> str:
     """The text of learned.json."""
     table: dict = {}
@@ -194,6 +238,7 @@ def as_json(
             "left_over": left_over,
             "tilt_se_deg": 0.5,
             "turns": turns,
+            "shortening": shortening,
             "back": {"weights": [round(float(w), 4) for w in back]},
         },
         indent=1,
@@ -204,9 +249,11 @@ def learn(clips: list[Clip], left_over: dict, turns: dict) -> str:
     """Everything but the left-over errors and those of the turns, which are given."""
     offsets = learn_offsets(clips)
     spread, cues = scatter(clips, offsets), learn_depth_cues(clips)
+    shortening = learn_shortening(clips)
     no_back = [0.0] * reconstruct.BACK_TERMS
-    text = as_json(offsets, spread, cues, left_over, turns, no_back)
-    return as_json(offsets, spread, cues, left_over, turns, learn_back(clips, text))
+    text = as_json(offsets, spread, cues, shortening, left_over, turns, no_back)
+    back = learn_back(clips, text)
+    return as_json(offsets, spread, cues, shortening, left_over, turns, back)
 
 
 def unknown_left_over() -> dict:

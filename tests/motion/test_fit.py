@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from analysis.motion import angles
-from analysis.motion.fit import FITTED, fit_rower
+from analysis.motion.fit import FITTED, FittedRower, fit_rower
 
 TRUNK, THIGH, SHANK, UPPER_ARM, FOREARM = 110.0, 95.0, 92.0, 70.0, 60.0
 SEAT_HEIGHT = 20.0
@@ -93,3 +93,33 @@ def test_a_joint_never_seen_is_refused() -> None:
     seen[:, :, FITTED.index("wrist")] = np.nan
     with pytest.raises(ValueError, match="wrist"):
         fit_rower(t_s, seen, np.full((1, 20, 6), 2.0))
+
+
+def test_limbs_that_leave_the_plane_as_they_bend_keep_their_length() -> None:
+    """Knees part at full compression: thigh and shank show up to 6 % less of themselves there."""
+    t_s = uneven_times()
+    truth = planar_rower(t_s)
+    at_deg, share = np.array([70.0, 140.0]), np.array([0.94, 1.0])
+    hip, ankle, knee = (truth[:, FITTED.index(n)] for n in ("hip", "ankle", "knee"))
+    line = ankle - hip
+    reach = np.linalg.norm(line, axis=1)
+    for _ in range(20):  # the angle follows from what shows, and what shows from the angle
+        shown = np.interp(knee_of(truth), at_deg, share)
+        thigh, shank = shown * THIGH, shown * SHANK
+        at_hip = np.arccos((thigh**2 + reach**2 - shank**2) / (2 * thigh * reach))
+        rise = np.arctan2(line[:, 1], line[:, 0]) + at_hip
+        knee[:] = hip + thigh[:, None] * np.stack([np.cos(rise), np.sin(rise)], axis=1)
+    # The witness does not know the knee where it is bent most: the lengths must tell.
+    bent = knee_of(truth) < np.percentile(knee_of(truth), 25)
+    spread = np.full((1, len(t_s), 6), 2.0)
+    spread[0, bent, FITTED.index("knee")] = 40.0
+    legs = {name: (at_deg, share) for name in ("thigh", "shank")}
+    knows = fit_rower(t_s, truth[None], spread, shortening=legs)
+    rigid = fit_rower(t_s, truth[None], spread)
+
+    def off_deg(fitted: FittedRower) -> float:
+        return float(np.mean(np.abs(knee_of(fitted.place_px) - knee_of(truth))[bent]))
+
+    assert off_deg(knows) < 0.5
+    assert off_deg(knows) < 0.3 * off_deg(rigid)
+    assert knows.segments_px["thigh"] == pytest.approx(THIGH, rel=0.01)
