@@ -25,7 +25,7 @@ from analysis.pose.track import OUTLINE_POINTS, LandmarkTrack
 
 #: The crop is cut from a picture this many times as fine as it, at least, where the clip is.
 _FINER = 1.5
-#: Sections worked on at once, at most: each has a landmarker of its own, about 100 MB.
+#: Sections worked on at once, at most: each has a landmarker of its own, 165 MB.
 MOST_AT_ONCE = 8
 #: Somebody is small whose trunk is shorter, px.
 SMALL_TRUNK_PX = 50.0
