@@ -1,0 +1,50 @@
+"""Native thread pools stay as small as the work: same sums on any number of cores."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+
+_RUN = """
+import analysis
+import numpy, scipy.linalg
+big = numpy.ones((700, 700))
+big @ big
+print(next(l for l in open("/proc/self/status") if l.startswith("Threads:")).split()[1])
+"""
+
+
+def threads(**more: str) -> int:
+    """Return how many threads a process has after linear algebra with this environment."""
+    pools = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS")
+    usual = {name: value for name, value in os.environ.items() if name not in pools}
+    done = subprocess.run(
+        [sys.executable, "-c", _RUN],
+        cwd=ROOT,
+        env={**usual, **more},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return int(done.stdout)
+
+
+needs_proc = pytest.mark.skipif(
+    not Path("/proc/self/status").exists() or (os.cpu_count() or 1) < 2,
+    reason="threads are counted in /proc, and two cores are needed for the difference",
+)
+
+
+@needs_proc
+def test_linear_algebra_keeps_to_one_thread() -> None:
+    assert threads() == 1
+
+
+@needs_proc
+def test_who_asks_for_more_gets_more() -> None:
+    """The test above counts what it means to: with two threads asked for there are more."""
+    assert threads(OPENBLAS_NUM_THREADS="2") > 1
