@@ -6,9 +6,11 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.interpolate import CubicHermiteSpline
 
 from analysis.checks import FloatArray
-from analysis.motion.motion import Motion
+from analysis.motion.filters import bridge_gaps, runs
+from analysis.motion.motion import JOINTS, Motion
 from analysis.pose.track import PoseTrack
 from analysis.result import QualityPoint
 
@@ -19,6 +21,12 @@ MOST_YAW_DEG = 15.0
 FAIR_TRUNK_PX, POOR_TRUNK_PX = 90.0, 60.0
 #: Below this, or further off square than that, no angle is told at all.
 LEAST_TRUNK_PX, MOST_YAW_AT_ALL_DEG = 45.0, 22.0
+#: Lasting error of a point of a small athlete, px: the hidden feet, on which the hull's path
+#: rests, and the models' own (our judgement; an angle would be off by 5° and more).
+SMALL_BIAS_PX = 3.0
+#: Hands of a small athlete lost for no longer than this are bridged, s: rate and rhythm do not need
+#: more, and a lost catch would cost the stroke before it as well.
+SMALL_GAP_S = 0.45
 #: Fewer frames a second leave an event to chance: 25 a second are 40 ms apart.
 LEAST_FPS = 20.0
 #: Mean brightness of a picture (0…255) in which limbs still stand out.
@@ -130,7 +138,8 @@ def what_can_be_told(motion: Motion) -> Motion:
 
     An athlete smaller than ``LEAST_TRUNK_PX`` or seen more than ``MOST_YAW_AT_ALL_DEG`` off square
     keeps strokes, rate and rhythm, and loses every angle (NaN): the clip is not refused, the
-    measures are.
+    measures are. A small one loses the height of the hands too, and short gaps of the hands are
+    bridged.
     """
     small = motion.segments_px["trunk"] < LEAST_TRUNK_PX
     oblique = math.isfinite(motion.yaw_deg) and abs(motion.yaw_deg) > MOST_YAW_AT_ALL_DEG
@@ -138,6 +147,8 @@ def what_can_be_told(motion: Motion) -> Motion:
         return motion
     nothing = np.full_like(motion.angles_deg, np.nan)
     reason = "The athlete is too small in the picture" if small else "The view is too oblique"
+    if small:
+        motion = _rhythm_only(motion)
     return replace(
         motion,
         angles_deg=nothing,
@@ -145,6 +156,31 @@ def what_can_be_told(motion: Motion) -> Motion:
         angle_bias_se_deg=nothing,
         notes=(*motion.notes, f"{reason} for angles; strokes and rhythm are told."),
     )
+
+
+def _rhythm_only(motion: Motion) -> Motion:
+    """Bridge short gaps of the hands along the boat, take out their height, and own up to bias."""
+    wrist = JOINTS.index("wrist")
+    place, filled = motion.place_px.copy(), motion.filled.copy()
+    hands = place[:, wrist, 0]
+    _, lost = bridge_gaps(motion.t_s, hands, longest_s=SMALL_GAP_S)
+    for gap in runs(lost):
+        hands[gap] = _swung(motion.t_s, hands, gap)
+    place[:, wrist, 1] = np.nan
+    filled[:, wrist] |= lost
+    bias = max(motion.place_bias_se_px, SMALL_BIAS_PX)
+    return replace(motion, place_px=place, filled=filled, place_bias_se_px=bias)
+
+
+def _swung(t_s: FloatArray, x: FloatArray, gap: slice) -> FloatArray:
+    """Go on as before a gap and come in as after it (a cubic): a turn in it stays a turn."""
+    ends = [gap.start - 1, gap.stop]
+    slopes = []
+    for near in (slice(max(gap.start - 4, 0), gap.start), slice(gap.stop, gap.stop + 4)):
+        known = np.isfinite(x[near])
+        t, y = t_s[near][known], x[near][known]
+        slopes.append(float(np.polyfit(t - t[0], y, 1)[0]) if len(t) >= 3 else 0.0)
+    return np.asarray(CubicHermiteSpline(t_s[ends], x[ends], slopes)(t_s[gap]))
 
 
 def _side_on(motion: Motion) -> QualityPoint:

@@ -81,7 +81,7 @@ def _is_stroke(curves: Curves, turns: Turns, table: TurnTable, k: int) -> bool:
         and travel >= _TRAVEL_OF_ARM * turns.arm_px
         and back
         and path <= _PATH_OVER_TRAVEL * direct
-        and rise <= _RISE_OVER_TRAVEL * travel + 4.0 * turns.noise_px
+        and not rise > _RISE_OVER_TRAVEL * travel + 4.0 * turns.noise_px  # NaN: not known
         and gaps.max() * GRID_S <= _LONGEST_GAP_S
         and started
         and left
