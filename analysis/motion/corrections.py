@@ -5,7 +5,8 @@ body is in the same position: the hip drifts into the thigh at full compression,
 too high on a leaning trunk. Each joint's offset is written as a sum of vectors that turn with the
 segments meeting there, and of some that grow only with compression, with layback and with the bend
 of the elbow. The few numbers are learned from rendered clips of known truth
-(``tests/accuracy/learn.py``), because no mechanics says them.
+(``tests/accuracy/learn.py``), because no mechanics says them. They hold for somebody who rows: a
+body that sits in no way seen in learning is left as the models see it.
 """
 
 from __future__ import annotations
@@ -35,9 +36,16 @@ _COMPRESSED_KNEE_DEG, _LAID_BACK_DEG = 90.0, 0.0
 _BENT_KNEE_DEG, _BENT_ELBOW_DEG = 120.0, 150.0
 _ARM, _LEG = ("shoulder", "elbow", "wrist"), ("hip", "knee", "ankle")
 
-#: No correction moves a joint further than this, trunk lengths: on a body that sits in no way seen
-#: in learning, a small error is better than a large guess.
+#: No correction moves a joint further than this, trunk lengths: a small error is better than a
+#: large guess.
 _MOST = 0.12
+
+#: A segment that leans this far outside what rowers were seen to do takes half of the correction
+#: away, twice as far all of it, degrees.
+_OUTSIDE_DEG = 10.0
+
+#: Segment → the leans that rowers were seen to have, lowest and highest, degrees.
+Postures = Mapping[tuple[str, str], tuple[float, float]]
 
 
 def offset_terms(place: FloatArray, joint: str) -> FloatArray:
@@ -75,8 +83,29 @@ def offset_terms(place: FloatArray, joint: str) -> FloatArray:
     return np.stack(terms, axis=-1)
 
 
+def like_rowing(place: FloatArray, postures: Postures) -> FloatArray:
+    """Return how far a body sits as rowers were seen to, from 0 to 1 [shape=(T,)].
+
+    Parameters
+    ----------
+    place : array [shape=(T, J, 2)]
+        Joints in the athlete's frame; a segment with NaN has no say.
+    postures : mapping of (joint, joint) to (lowest, highest)
+    """
+    share = np.ones(len(place))
+    for (low, high), (least, most) in postures.items():
+        lean = lean_deg(place[:, JOINTS.index(low)], place[:, JOINTS.index(high)])
+        outside = np.maximum(least - lean, lean - most)
+        share *= np.nan_to_num(np.clip(1.0 - outside / (2.0 * _OUTSIDE_DEG), 0.0, 1.0), nan=1.0)
+    return share
+
+
 def corrected(
-    place: FloatArray, model: str, unit: float, offsets: Mapping[tuple[str, str], FloatArray]
+    place: FloatArray,
+    model: str,
+    unit: float,
+    offsets: Mapping[tuple[str, str], FloatArray],
+    postures: Postures,
 ) -> FloatArray:
     """Return one model's joints with its known errors taken out.
 
@@ -89,19 +118,22 @@ def corrected(
         Length of the trunk in the unit of `place`.
     offsets : mapping of (model, joint) to array
         Weights of :func:`offset_terms` (:class:`analysis.motion.learned.Learned`).
+    postures : mapping of (joint, joint) to (lowest, highest)
+        Where they hold; see :func:`like_rowing`.
 
     Returns
     -------
     array [shape=(T, J, 2)]
     """
     out = place.copy()
+    holds = like_rowing(place, postures)[:, None]
     for index, joint in enumerate(JOINTS):
         if (model, joint) not in offsets:
             continue
         offset = offset_terms(place, joint) @ offsets[model, joint]
         length = np.linalg.norm(offset, axis=1, keepdims=True)
         offset *= np.minimum(1.0, _MOST / np.maximum(length, 1e-9))
-        out[:, index] += unit * np.nan_to_num(offset)
+        out[:, index] += unit * np.nan_to_num(offset) * holds
     return out
 
 

@@ -14,6 +14,7 @@ from importlib.resources import files
 import numpy as np
 
 from analysis.checks import FloatArray
+from analysis.motion.corrections import Postures
 from analysis.motion.fit import Shortening
 from analysis.motion.motion import ANGLES, JOINTS, TurnError
 from analysis.motion.view import DepthCue
@@ -62,6 +63,8 @@ class Learned:
     turns : TurnError
     shortening : mapping of str to (angles, shares)
         How much of a limb's segment shows as it bends out of the plane (:mod:`fit`).
+    postures : mapping of (joint, joint) to (lowest, highest)
+        Leans of the segments in what was learned from, degrees.
     """
 
     offsets: Mapping[tuple[str, str], FloatArray]
@@ -72,6 +75,7 @@ class Learned:
     back: BackCalibration
     turns: TurnError
     shortening: Shortening
+    postures: Postures
 
 
 @cache
@@ -111,4 +115,5 @@ def read(text: str) -> Learned:
             name: (np.array(part["at_deg"]), np.array(part["share"]))
             for name, part in data["shortening"].items()
         },
+        {(low, high): (least, most) for low, high, least, most in data["postures"]},
     )

@@ -145,7 +145,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     seen = to_place(middle, origin[:, None, :], tilt.deg, pose.facing)
     seen[..., 0] /= math.cos(math.radians(view.yaw_deg))
     for witness, model in enumerate(MODELS):
-        seen[witness] = corrected(seen[witness], model, unit, numbers.offsets)
+        seen[witness] = corrected(seen[witness], model, unit, numbers.offsets, numbers.postures)
     spread = uncertainty.witness_spread_px(near.score, unit, numbers)
     rower = fit_rower(
         pose.t_s,

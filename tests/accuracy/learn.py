@@ -25,6 +25,7 @@ from rendered_truth import Truth, find_truth
 
 from analysis.errors import SideonError
 from analysis.motion import learned, reconstruct
+from analysis.motion.angles import lean_deg
 from analysis.motion.corrections import TURNING, offset_terms
 from analysis.motion.evidence import Evidence, near_side_evidence
 from analysis.motion.learned import MODELS, Learned
@@ -107,7 +108,7 @@ def scatter(clips: list[Clip], offsets: dict) -> np.ndarray:
     for clip in clips:
         turn, joints, unit, evidence = frame_of(clip)
         for witness, model in enumerate(MODELS):
-            place = corrected(evidence.xy_px[witness] @ turn.T, model, unit, offsets)
+            place = corrected(evidence.xy_px[witness] @ turn.T, model, unit, offsets, {})
             for index in range(len(JOINTS)):
                 off = (place[:, index] - joints[:, index]) / unit
                 good = np.linalg.norm(off, axis=1) < ASTRAY
@@ -152,6 +153,23 @@ def learn_shortening(clips: list[Clip]) -> dict:
         known = np.isfinite(middle)
         filled = np.interp(at_deg, np.array(at_deg)[known], middle[known])
         table[name] = {"at_deg": list(at_deg), "share": [round(float(s), 4) for s in filled]}
+    return table
+
+
+def learn_postures(clips: list[Clip]) -> list:
+    """How far every segment leans in the clips that go furthest, without strays, degrees."""
+    leans: dict[tuple[str, str], list[np.ndarray]] = {}
+    for clip in clips:
+        turn, _, _, evidence = frame_of(clip)
+        for seen in evidence.xy_px @ turn.T:
+            for low, high in {pair for pairs in TURNING.values() for pair in pairs}:
+                ends = (seen[:, JOINTS.index(name)] for name in (low, high))
+                leans.setdefault((low, high), []).append(np.nanpercentile(lean_deg(*ends), [1, 99]))
+    table = []
+    for (low, high), values in sorted(leans.items()):
+        # Not the very last few: there the landmarks sat on somebody else.
+        least, most = np.percentile(values, 5, axis=0)[0], np.percentile(values, 95, axis=0)[1]
+        table.append([low, high, round(float(least), 1), round(float(most), 1)])
     return table
 
 
@@ -220,6 +238,7 @@ def as_json(
     spread: np.ndarray,
     cues: dict,
     shortening: dict,
+    postures: list,
     left_over: dict,
     turns: dict,
     back: list,
@@ -239,6 +258,7 @@ def as_json(
             "tilt_se_deg": 0.5,
             "turns": turns,
             "shortening": shortening,
+            "postures": postures,
             "back": {"weights": [round(float(w), 4) for w in back]},
         },
         indent=1,
@@ -249,11 +269,11 @@ def learn(clips: list[Clip], left_over: dict, turns: dict) -> str:
     """Everything but the left-over errors and those of the turns, which are given."""
     offsets = learn_offsets(clips)
     spread, cues = scatter(clips, offsets), learn_depth_cues(clips)
-    shortening = learn_shortening(clips)
+    shortening, postures = learn_shortening(clips), learn_postures(clips)
     no_back = [0.0] * reconstruct.BACK_TERMS
-    text = as_json(offsets, spread, cues, shortening, left_over, turns, no_back)
+    text = as_json(offsets, spread, cues, shortening, postures, left_over, turns, no_back)
     back = learn_back(clips, text)
-    return as_json(offsets, spread, cues, shortening, left_over, turns, back)
+    return as_json(offsets, spread, cues, shortening, postures, left_over, turns, back)
 
 
 def unknown_left_over() -> dict:

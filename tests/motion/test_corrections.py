@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from analysis.motion.corrections import TURNING, corrected, offset_terms
+from analysis.motion.corrections import TURNING, corrected, like_rowing, offset_terms
 from analysis.motion.learned import MODELS, shipped
 from analysis.motion.motion import JOINTS
 
@@ -31,7 +31,7 @@ def test_terms_turn_with_the_body(joint: str) -> None:
 def test_a_learned_offset_moves_only_its_joint() -> None:
     weights = np.zeros(offset_terms(sitting(), "hip").shape[2])
     weights[0] = 0.05  # straight up
-    moved = corrected(sitting(), "thunder", 100.0, {("thunder", "hip"): weights}) - sitting()
+    moved = corrected(sitting(), "thunder", 100.0, {("thunder", "hip"): weights}, {}) - sitting()
     assert moved[:, JOINTS.index("hip")] == pytest.approx(np.tile([0.0, 5.0], (5, 1)))
     others = np.delete(moved, JOINTS.index("hip"), axis=1)
     assert not others.any()
@@ -42,7 +42,7 @@ def test_no_correction_is_large() -> None:
     rng = np.random.default_rng(0)
     anyhow = rng.normal(scale=100.0, size=(500, len(JOINTS), 2))
     for model in MODELS:
-        moved = corrected(anyhow, model, 100.0, shipped().offsets) - anyhow
+        moved = corrected(anyhow, model, 100.0, shipped().offsets, {}) - anyhow
         assert np.max(np.linalg.norm(moved, axis=-1)) <= 12.0 + 1e-9
         assert np.max(np.abs(moved)) > 0.5
 
@@ -50,4 +50,31 @@ def test_no_correction_is_large() -> None:
 def test_missing_stays_missing() -> None:
     gone = sitting()
     gone[2] = np.nan
-    assert np.isnan(corrected(gone, "thunder", 100.0, shipped().offsets)[2]).all()
+    assert np.isnan(
+        corrected(gone, "thunder", 100.0, shipped().offsets, shipped().postures)[2]
+    ).all()
+
+
+def test_who_does_not_sit_as_a_rower_is_left_as_seen() -> None:
+    """Standing, walking, lying: the offsets were not learned there."""
+    numbers = shipped()
+    standing = sitting()
+    for name, at in {"hip": (100, 90), "knee": (102, 45), "ankle": (100, 0)}.items():
+        standing[:, JOINTS.index(name)] = at
+    lying = sitting()[..., ::-1] * [1.0, -1.0]
+    for body in (standing, lying):
+        for model in MODELS:
+            moved = corrected(body, model, 100.0, numbers.offsets, numbers.postures) - body
+            assert not np.nan_to_num(moved).any()
+
+
+def test_a_little_outside_takes_a_little_away() -> None:
+    trunk = {("hip", "shoulder"): (-30.0, 10.0)}
+    at = dict(zip(JOINTS, range(len(JOINTS)), strict=True))
+    body = sitting(4)
+    for frame, lean in enumerate((0.0, 15.0, 20.0, 30.0)):
+        way = 110.0 * np.array([np.sin(np.radians(lean)), np.cos(np.radians(lean))])
+        body[frame, at["shoulder"]] = body[frame, at["hip"]] + way
+    assert like_rowing(body, trunk) == pytest.approx([1.0, 0.75, 0.5, 0.0])
+    body[1, at["hip"]] = np.nan
+    assert like_rowing(body, trunk)[1] == 1.0
