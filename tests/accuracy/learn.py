@@ -157,18 +157,16 @@ def learn_shortening(clips: list[Clip]) -> dict:
 
 
 def learn_postures(clips: list[Clip]) -> list:
-    """How far every segment leans in the clips that go furthest, without strays, degrees."""
+    """How far every segment truly leans in what is learned from, degrees."""
     leans: dict[tuple[str, str], list[np.ndarray]] = {}
     for clip in clips:
-        turn, _, _, evidence = frame_of(clip)
-        for seen in evidence.xy_px @ turn.T:
-            for low, high in {pair for pairs in TURNING.values() for pair in pairs}:
-                ends = (seen[:, JOINTS.index(name)] for name in (low, high))
-                leans.setdefault((low, high), []).append(np.nanpercentile(lean_deg(*ends), [1, 99]))
+        joints = frame_of(clip)[1]
+        for low, high in {pair for pairs in TURNING.values() for pair in pairs}:
+            lean = lean_deg(joints[:, JOINTS.index(low)], joints[:, JOINTS.index(high)])
+            leans.setdefault((low, high), []).append(lean)
     table = []
     for (low, high), values in sorted(leans.items()):
-        # Not the very last few: there the landmarks sat on somebody else.
-        least, most = np.percentile(values, 5, axis=0)[0], np.percentile(values, 95, axis=0)[1]
+        least, most = np.min(np.concatenate(values)), np.max(np.concatenate(values))
         table.append([low, high, round(float(least), 1), round(float(most), 1)])
     return table
 
