@@ -6,7 +6,9 @@
 
 Every number is wall time of a process of its own, start-up and all, except for the models alone.
 Contenders take turns within one run, so that ratios hold on a busy machine better than times do;
-given are medians over the repeats, and in brackets the lowest and the highest.
+given are medians over the repeats, and in brackets the lowest and the highest. Each run is told of
+on standard error as it ends: naive, review, models, naive on one thread, review that keeps its
+landmarks, review from them.
 """
 
 from __future__ import annotations
@@ -68,7 +70,14 @@ def run(words: list[str], cache: Path) -> Run:
     if process.returncode:
         raise SystemExit(f"{' '.join(words)[:200]}\n{wrong[-2000:]}")
     cpu_s = after.children_user + after.children_system
-    return Run(seconds, cpu_s - before.children_user - before.children_system, watch.peak_mb, said)
+    cpu_s -= before.children_user + before.children_system
+    told = f"    {seconds:.1f} s, processor {cpu_s:.1f} s, {watch.peak_mb:.0f} MB, load {_load()}"
+    print(told, file=sys.stderr, flush=True)
+    return Run(seconds, cpu_s, watch.peak_mb, said)
+
+
+def _load() -> str:
+    return f"{os.getloadavg()[0]:.1f}"
 
 
 class _Memory:
@@ -190,7 +199,7 @@ def main() -> None:
     parser.add_argument("--growth", default="", help="Lengths in seconds; nothing else is run.")
     chosen = parser.parse_args()
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
-    print(f"{cores} cores, load {os.getloadavg()[0]:.1f}", flush=True)
+    print(f"{cores} cores, load {_load()}", flush=True)
     with tempfile.TemporaryDirectory(prefix="sideon-bench-") as name:
         folder = Path(name)
         if chosen.growth:
@@ -212,7 +221,7 @@ def main() -> None:
                 compare(clips, folder, chosen.repeats, cores or 1)
                 for clip in clips:
                     clip.unlink()
-    print(f"load {os.getloadavg()[0]:.1f}")
+    print(f"load {_load()}")
 
 
 if __name__ == "__main__":
