@@ -37,6 +37,8 @@ MIN_SCORE = 0.15
 #: Strokes needed, and the share of the time watched that they must fill, or else how many in a
 #: row: somebody may row for a while only, but fidgeting does not make three strokes on end.
 MIN_CYCLES, MIN_CYCLING_SHARE, ENOUGH_IN_A_ROW = 1.5, 0.4, 3.0
+#: With so many, somebody seated is worth a finer look, when nobody plainly rows.
+MAYBE = 1.0
 
 
 @dataclass(frozen=True)
@@ -146,6 +148,9 @@ def choose(tracks: Sequence[PersonTrack], who: Who = "auto") -> int:
         )
     judged = [evidence(track) for track in tracks]
     rowers = [n for n, e in enumerate(judged) if e.rows]
+    if not rowers and who in ("auto", "nearest"):
+        # Few looks, and somebody crossing, may hide a stroke: the finer look has the last word.
+        rowers = [n for n, e in enumerate(judged) if e.why_not == "still" and e.cycles >= MAYBE]
     if not rowers:
         raise NoRowerError(_refusal(tracks, judged))
     if who in ("auto", "nearest"):

@@ -172,3 +172,16 @@ def test_crew_is_counted_from_the_bow(seats: int, facing: float) -> None:
     # Rowers face the stern: who faces right has the bow on the left.
     assert order == (list(range(seats)) if facing > 0 else list(range(seats))[::-1])
     assert [choose([*crew, coach], n + 1) for n in range(seats)] == order
+
+
+def test_one_stroke_of_somebody_seated_is_worth_a_finer_look() -> None:
+    times = np.arange(0, 5, 0.25)
+    # One whole stroke, then hidden: too little to be sure of on so few looks.
+    once = made.track(times, [made.person(made.rowing(min(t, 3.4))) for t in times])
+    walker = made.track(times, [made.person(made.walking(t)) for t in times])
+    assert not evidence(once).rows
+    assert choose([walker, once]) == 1
+    with pytest.raises(NoRowerError):
+        choose([walker, once], 1)
+    with pytest.raises(NoRowerError):
+        choose([walker, made.track(times, [made.person(made.sitting(t)) for t in times])])
