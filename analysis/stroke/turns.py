@@ -222,6 +222,8 @@ def _band(
 
     NaN where the crossing, or anything between the two, is not covered by frames.
     """
+    # Noise can leave even the turn itself outside a narrow band: the turn is then what is within.
+    band = float(np.fmax(band, depth[at]))
     before, after = depth[lower : at + 1], depth[at : upper + 1]
     first = lower + int(np.argmax(before <= band))
     last = at + int(np.flatnonzero(after <= band)[-1])

@@ -149,3 +149,12 @@ def test_the_lasting_error_of_turns_counts_in_times():
     assert unsure.measures["drive_s"].bias_se == pytest.approx(np.hypot(0.009, 0.012), rel=0.1)
     assert unsure.measures["rate_spm"].bias_se < 0.02
     assert unsure.measures["ratio"].bias_se > 0.01
+
+
+@pytest.mark.parametrize("noise_px", [15.0, 60.0])
+def test_however_unsure_the_places_are_strokes_are_told_or_refused(noise_px: float) -> None:
+    motion = replace(made_motion(Technique(), strokes=4).motion, place_se_px=noise_px)
+    found = analyse_strokes(motion)
+    sure = analyse_strokes(made_motion(Technique(), strokes=4).motion)
+    assert found.count == sure.count
+    assert found.measures["drive_s"].se.min() > sure.measures["drive_s"].se.max()
