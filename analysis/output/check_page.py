@@ -9,7 +9,7 @@ from pathlib import Path
 
 from analysis.filming import Checked
 from analysis.output.page import environment
-from analysis.output.phone_place import ABOUT_PLACE, phone_place_svg
+from analysis.output.phone_place import picture_for
 from analysis.output.write import plain_errors
 
 #: Sign and word of a level: colour is never the only sign.
@@ -56,8 +56,7 @@ def render_check(checked: Sequence[Checked], problems: Sequence[tuple[str, str]]
     shown = []
     for one in checked:
         points = tuple((_SAID[p.level][0], p, _SAID[p.level][1]) for p in one.points)
-        place = any(p.key in ABOUT_PLACE and p.level != "good" for p in one.points)
-        shown.append(_Shown(one, points, view_sentence(one), phone_place_svg() if place else ""))
+        shown.append(_Shown(one, points, view_sentence(one), picture_for(one.points)))
     template = environment().get_template("check.html.j2")
     return template.render(shown=shown, problems=problems)
 

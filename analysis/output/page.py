@@ -34,6 +34,7 @@ from analysis.output.page_parts import (
 from analysis.output.page_parts import (
     date_words as date_words,
 )
+from analysis.output.phone_place import picture_for
 from analysis.output.rows import FindingRow, MeasureRow, finding_row, measure_rows
 from analysis.output.shows import shown_findings
 from analysis.output.stick_figures import StickPicture, own_strokes
@@ -82,6 +83,7 @@ class ReportPage:
     missing: tuple[str, ...]
     hints: tuple[Any, ...]
     quality: tuple[tuple[str, QualityPoint, str], ...]
+    phone_place: str
     remarks: tuple[str, ...]
     cautions: tuple[str, ...]
     keeping: tuple[str, ...]
@@ -171,6 +173,7 @@ def report_page(
         ready_text=ready_words(findings.readiness, text),
         missing=findings.readiness.missing,
         hints=findings.hints,
+        phone_place=picture_for(review.quality),
         quality=tuple(
             (_QUALITY_SIGNS.get(p.level, "?"), p, text.find(f"quality.{p.level}") or p.level)
             for p in review.quality

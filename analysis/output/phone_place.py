@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
+from analysis.result import QualityPoint
+
 #: Points of the filming check that another place of the phone puts right.
 ABOUT_PLACE = ("side_on", "level", "in_frame", "size", "steady")
 
@@ -23,12 +27,17 @@ _ATHLETE_SIDE = (
 )
 
 
+def picture_for(points: Iterable[QualityPoint]) -> str:
+    """Return the picture when another place of the phone would put something right, else ''."""
+    wrong = any(point.key in ABOUT_PLACE and point.level != "good" for point in points)
+    return phone_place_svg() if wrong else ""
+
+
 def phone_place_svg() -> str:
     """Return an inline SVG that takes the page's ink colour; no script, nothing loaded."""
     return (
         '<svg viewBox="0 0 470 220" width="470" role="img" class="phone-place" '
-        'aria-labelledby="phone-place-title" xmlns="http://www.w3.org/2000/svg">'
-        f'<title id="phone-place-title">{PHONE_PLACE}</title>'
+        f'lang="en" aria-label="{PHONE_PLACE}" xmlns="http://www.w3.org/2000/svg">'
         '<g fill="none" stroke="currentColor" stroke-width="2.5" stroke-linecap="round" '
         'stroke-linejoin="round">'
         + _ATHLETE_ABOVE

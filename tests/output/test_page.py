@@ -183,6 +183,13 @@ def test_a_page_to_be_shared_takes_no_corrections(review: Review) -> None:
     assert 'id="marks"' in render_report(report_page(review, timing(review)))
 
 
+def test_a_badly_placed_phone_brings_its_picture(review: Review, html: str) -> None:
+    assert 'class="phone-place"' not in html  # only the light is not good there
+    far = replace(review.quality[0], key="size", level="poor", costs="Less sure.", remedy="Closer.")
+    page = render_report(report_page(replace(review, quality=(far,)), timing(review), ALL))
+    assert page.count('class="phone-place"') == 1
+
+
 def test_not_ready_says_what_is_missing(review: Review) -> None:
     waits = replace(
         review.findings.readiness, stage="half_slide", next_stage="full_slide", ready=False,
