@@ -337,12 +337,12 @@ def summarise(name: str, clips: list) -> dict:
     se = []
     width = max(np.median(np.diff(at)), 10.0)
     for centre in at:
-        squares = [
-            np.mean(e[np.abs(v - centre) < width] ** 2)
-            for v, e in clips
-            if (np.abs(v - centre) < width).sum() > 5
-        ]
-        se.append(float(np.sqrt(np.mean(squares))) if squares else float("nan"))
+        parts = [e[np.abs(v - centre) < width] ** 2 for v, e in clips]
+        # A clip weighs by how long it is near this value: a stray second is no clip's worth.
+        share = [len(part) / len(v) for part, (v, _) in zip(parts, clips, strict=True)]
+        told = [(n, np.mean(part)) for n, part in zip(share, parts, strict=True) if len(part) > 5]
+        mean = np.average([m for _, m in told], weights=[n for n, _ in told]) if told else np.nan
+        se.append(float(np.sqrt(mean)))
     known = np.isfinite(se)
     se = np.interp(at, at[known], np.array(se)[known])
     noise = float(np.mean([np.std(np.diff(e)) / np.sqrt(2) for _, e in clips]))
