@@ -40,9 +40,10 @@ _ARM, _LEG = ("shoulder", "elbow", "wrist"), ("hip", "knee", "ankle")
 #: large guess.
 _MOST = 0.12
 
-#: A segment that leans this far outside what rowers were seen to do takes half of the correction
-#: away, twice as far all of it, degrees.
-_OUTSIDE_DEG = 10.0
+#: A segment that leans further than the first outside what rowers were seen to do begins to take
+#: the correction away, and at the second has taken all of it, degrees. Faults go further than what
+#: was learned from, standing and walking much further.
+_OUTSIDE_DEG = (15.0, 35.0)
 
 #: Segment → the leans that rowers were seen to have, lowest and highest, degrees.
 Postures = Mapping[tuple[str, str], tuple[float, float]]
@@ -96,7 +97,7 @@ def like_rowing(place: FloatArray, postures: Postures) -> FloatArray:
     for (low, high), (least, most) in postures.items():
         lean = lean_deg(place[:, JOINTS.index(low)], place[:, JOINTS.index(high)])
         outside = np.maximum(least - lean, lean - most)
-        share *= np.nan_to_num(np.clip(1.0 - outside / (2.0 * _OUTSIDE_DEG), 0.0, 1.0), nan=1.0)
+        share *= np.interp(np.nan_to_num(outside, nan=0.0), _OUTSIDE_DEG, (1.0, 0.0))
     return share
 
 

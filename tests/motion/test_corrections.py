@@ -72,9 +72,9 @@ def test_a_little_outside_takes_a_little_away() -> None:
     trunk = {("hip", "shoulder"): (-30.0, 10.0)}
     at = dict(zip(JOINTS, range(len(JOINTS)), strict=True))
     body = sitting(4)
-    for frame, lean in enumerate((0.0, 15.0, 20.0, 30.0)):
+    for frame, lean in enumerate((0.0, 25.0, 35.0, 45.0)):
         way = 110.0 * np.array([np.sin(np.radians(lean)), np.cos(np.radians(lean))])
         body[frame, at["shoulder"]] = body[frame, at["hip"]] + way
-    assert like_rowing(body, trunk) == pytest.approx([1.0, 0.75, 0.5, 0.0])
-    body[1, at["hip"]] = np.nan
-    assert like_rowing(body, trunk)[1] == 1.0
+    assert like_rowing(body, trunk) == pytest.approx([1.0, 1.0, 0.5, 0.0])
+    body[3, at["hip"]] = np.nan
+    assert like_rowing(body, trunk)[3] == 1.0
