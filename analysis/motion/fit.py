@@ -71,8 +71,8 @@ class Stiffness:
             "upper_arm": 0.06,
             "forearm": 0.06,
             "trunk": 0.03,
-            "thigh": 0.02,
-            "shank": 0.02,
+            "thigh": 0.04,
+            "shank": 0.04,
         }
     )
     seat: float = 0.012
