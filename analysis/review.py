@@ -6,7 +6,6 @@ clips and checking options must not wait for them.
 
 from __future__ import annotations
 
-import importlib.metadata
 import platform
 import re
 from collections.abc import Callable
@@ -30,8 +29,6 @@ CLIP_ENDINGS = (".avi", ".m4v", ".mkv", ".mov", ".mp4", ".mts", ".webm")
 
 #: Share of the work done when each stage ends, for one progress bar over all of them.
 _POSE_DONE = 0.75
-
-_LIBRARIES = ("av", "mediapipe", "numpy", "onnxruntime", "opencv-python-headless", "scipy")
 
 
 @dataclass(frozen=True)
@@ -187,11 +184,10 @@ def find_clips(places: list[Path]) -> list[Path]:
 
 def versions(standard: Standard) -> dict[str, str]:
     """Return what a later reader needs to know how the numbers came to be."""
-    found = {
+    from analysis.pose.kept import library_versions
+
+    return {
         "sideon": __version__,
         "python": platform.python_version(),
         "standard": f"{standard.name} {standard.version}",
-    }
-    for library in _LIBRARIES:
-        found[library] = importlib.metadata.version(library)
-    return found
+    } | library_versions()

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from analysis.errors import SettingsError
-from cli.squad_command import SEASON, SeasonOption
+from cli.squad_command import SEASON, SeasonOption, day_of
 
 
 def consent(
@@ -59,13 +59,9 @@ def note(
     import datetime
 
     from analysis.output.season.write import write_season_pages
-    from analysis.season.sheet import read_date
     from analysis.season.store import Season
 
-    try:
-        day = read_date(date) or datetime.date.today().isoformat()
-    except ValueError as error:
-        raise SettingsError(f"--date: {error}.") from error
+    day = day_of(date) or datetime.date.today().isoformat()
     if not text.strip():
         raise SettingsError("The note is empty: write what to remember.")
     with Season(season, create=False) as opened:

@@ -21,13 +21,35 @@ SEASON = Path("season")
 JSON_SCHEMA = 1
 
 SeasonOption = Annotated[Path, typer.Option("--season", help="The season folder.")]
+SheetOption = Annotated[
+    Path | None, typer.Option(help="Session sheet (CSV); else file names tell whose it is.")
+]
+StandardOption = Annotated[
+    str, typer.Option(help="Standard to judge by: a shipped name or a TOML file.")
+]
+DateOption = Annotated[str, typer.Option(help="Day of clips that are not dated, like 2026-01-31.")]
+AddOption = Annotated[
+    list[str] | None,
+    typer.Option(help="A new athlete, although the name is close to another; repeatable."),
+]
+WorkersOption = Annotated[
+    int | None, typer.Option(min=1, help="Clips at once; by default one a core.")
+]
+
+
+def day_of(date: str) -> str:
+    """Return what ``--date`` names as an ISO day, '' when nothing; ``SettingsError`` if unclear."""
+    from analysis.season.sheet import read_date
+
+    try:
+        return read_date(date)
+    except ValueError as error:
+        raise SettingsError(f"--date: {error}.") from error
 
 
 def squad(
     clips: Annotated[list[Path], typer.Argument(help="Folders of clips, or clips.")],
-    sheet: Annotated[
-        Path | None, typer.Option(help="Session sheet (CSV); else file names tell whose it is.")
-    ] = None,
+    sheet: SheetOption = None,
     season: SeasonOption = SEASON,
     new_sheet: Annotated[
         bool,
@@ -35,19 +57,10 @@ def squad(
             "--new-sheet", help="Only write a sheet to fill in: session.csv, or --sheet FILE."
         ),
     ] = False,
-    standard: Annotated[
-        str, typer.Option(help="Standard to judge by: a shipped name or a TOML file.")
-    ] = "novice",
-    date: Annotated[
-        str, typer.Option(help="Day of clips that are not dated, like 2026-01-31.")
-    ] = "",
-    add: Annotated[
-        list[str] | None,
-        typer.Option(help="A new athlete, although the name is close to another; repeatable."),
-    ] = None,
-    workers: Annotated[
-        int | None, typer.Option(min=1, help="Clips at once; by default one a core.")
-    ] = None,
+    standard: StandardOption = "novice",
+    date: DateOption = "",
+    add: AddOption = None,
+    workers: WorkersOption = None,
     scheduler: Annotated[
         str | None, typer.Option(help="Address of a Dask cluster that does the work.")
     ] = None,
@@ -67,7 +80,6 @@ def squad(
 
     paths = find_clips(clips)
     # Only now: the stages are slow to import, and a wrong name is told at once.
-    from analysis.season.sheet import read_date
     from analysis.season.store import Season
     from analysis.squad.plan import SquadSettings
     from analysis.squad.run import run_squad
@@ -76,17 +88,13 @@ def squad(
     if new_sheet:
         _write_sheet(paths, sheet or _beside(clips))
         return
-    try:
-        day = read_date(date)
-    except ValueError as error:
-        raise SettingsError(f"--date: {error}.") from error
     settings = SquadSettings(
         season=season,
         sheet=sheet,
         standard=standard,
         draw=clip,
         again=again,
-        date=day,
+        date=day_of(date),
         added=tuple(add or ()),
     )
     shown = not (as_json or quiet)

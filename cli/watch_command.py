@@ -12,28 +12,26 @@ from typing import Annotated
 import typer
 
 from analysis.errors import SettingsError
-from cli.squad_command import SEASON, SeasonOption
+from cli.squad_command import (
+    SEASON,
+    AddOption,
+    DateOption,
+    SeasonOption,
+    SheetOption,
+    StandardOption,
+    WorkersOption,
+    day_of,
+)
 
 
 def watch(
     folder: Annotated[Path, typer.Argument(help="The folder that clips arrive in.")],
-    sheet: Annotated[
-        Path | None, typer.Option(help="Session sheet (CSV); else file names tell whose it is.")
-    ] = None,
+    sheet: SheetOption = None,
     season: SeasonOption = SEASON,
-    standard: Annotated[
-        str, typer.Option(help="Standard to judge by: a shipped name or a TOML file.")
-    ] = "novice",
-    date: Annotated[
-        str, typer.Option(help="Day of clips that are not dated, like 2026-01-31.")
-    ] = "",
-    add: Annotated[
-        list[str] | None,
-        typer.Option(help="A new athlete, although the name is close to another; repeatable."),
-    ] = None,
-    workers: Annotated[
-        int | None, typer.Option(min=1, help="Clips at once; by default one a core.")
-    ] = None,
+    standard: StandardOption = "novice",
+    date: DateOption = "",
+    add: AddOption = None,
+    workers: WorkersOption = None,
     clip: Annotated[bool, typer.Option(help="Make the annotated clips.")] = True,
 ) -> None:
     """Review clips as they arrive in a folder, until Ctrl-C; the pages are renewed after each.
@@ -45,15 +43,11 @@ def watch(
     """
     from analysis.output.season.running_page import RUNNING_PAGE
     from analysis.season.schema import FILE_NAME
-    from analysis.season.sheet import read_date
     from analysis.season.store import Season
     from analysis.squad.plan import SquadSettings
     from analysis.squad.watch import Watch
 
-    try:
-        day = read_date(date)
-    except ValueError as error:
-        raise SettingsError(f"--date: {error}.") from error
+    day = day_of(date)
     if not folder.is_dir():
         raise SettingsError(f"{folder} is no folder: name the one that clips arrive in.")
     settings = SquadSettings(

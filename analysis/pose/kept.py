@@ -42,6 +42,11 @@ _ENDING = ".npz"
 _LIBRARIES = ("av", "mediapipe", "numpy", "onnxruntime", "opencv-python-headless", "scipy")
 
 
+def library_versions() -> dict[str, str]:
+    """Return the versions of the libraries that numbers depend on."""
+    return {library: importlib.metadata.version(library) for library in _LIBRARIES}
+
+
 def kept_or_estimated(
     path: str | Path,
     *,
@@ -224,8 +229,8 @@ def _made_by() -> str:
     for source in sorted(sources):
         with suppress(OSError):
             made.update(source.read_bytes())
-    for library in _LIBRARIES:
-        made.update(f"{library} {importlib.metadata.version(library)}".encode())
+    for library, version in library_versions().items():
+        made.update(f"{library} {version}".encode())
     return made.hexdigest()
 
 
