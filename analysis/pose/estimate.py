@@ -91,7 +91,7 @@ def _follow(
     """Second pass and what comes of both."""
     thunder, landmarker, outline_px = run_models(clip, survey, chosen, models, tell)
     # The finer model has a say too: what only looked like rowing on few frames is refused here.
-    proof = evidence(thunder.person(survey.t_s))
+    proof = evidence(thunder.person(survey.t_s), many_looks=True)
     if not proof.rows:
         raise NoRowerError(refusal(proof, len(tracks)))
     steady = not camera.moves(survey.shift_px, survey.facts.width_px)

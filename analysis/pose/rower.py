@@ -11,6 +11,7 @@ import numpy as np
 from analysis.checks import FloatArray
 from analysis.errors import NoRowerError, SettingsError
 from analysis.pose.linking import PersonTrack
+from analysis.pose.moves import middle, unlike_rowing
 from analysis.pose.people import ANKLES, HIPS, KNEES, SHOULDERS, WRISTS
 from analysis.pose.swings import swings, without_jumps
 from analysis.pose.track import Facing
@@ -32,8 +33,6 @@ MIN_LEGS_AHEAD = 0.25
 FRONTAL_SHOULDERS = 0.62
 #: Wider than this, hands that seem to cycle across the picture are not believed either.
 SQUARE_SHOULDERS = 1.0
-#: Keypoints below this are guesses.
-MIN_SCORE = 0.15
 #: Strokes needed, and the share of the time watched that they must fill, or else how many in a
 #: row: somebody may row for a while only, but fidgeting does not make three strokes on end.
 MIN_CYCLES, MIN_CYCLING_SHARE, ENOUGH_IN_A_ROW = 1.5, 0.4, 3.0
@@ -49,7 +48,8 @@ class Evidence:
     ----------
     rows : bool
     why_not : str
-        Empty, ``"still"``, ``"not seated"``, ``"front"`` or ``"too short"``.
+        Empty, ``"still"``, ``"not seated"``, ``"front"``, ``"too short"``, or what
+        `analysis.pose.moves.unlike_rowing` found.
     facing : "left" or "right"
         The side that the feet are on.
     trunk_px : float
@@ -80,10 +80,13 @@ class Evidence:
     x_px: float
 
 
-def evidence(track: PersonTrack) -> Evidence:
-    """Weigh whether a tracked person rows; every length in trunk lengths, so size drops out."""
-    shoulder, hip = _middle(track, SHOULDERS), _middle(track, HIPS)
-    wrist, knee, ankle = _middle(track, WRISTS), _middle(track, KNEES), _middle(track, ANKLES)
+def evidence(track: PersonTrack, *, many_looks: bool = False) -> Evidence:
+    """Weigh whether a tracked person rows; every length in trunk lengths, so size drops out.
+
+    ``many_looks`` says that the finer model saw the person, ten times a second.
+    """
+    shoulder, hip = middle(track, SHOULDERS), middle(track, HIPS)
+    wrist, knee, ankle = middle(track, WRISTS), middle(track, KNEES), middle(track, ANKLES)
     trunk_px = _median(np.linalg.norm(shoulder - hip, axis=1))
     if not trunk_px > 0:
         none = float("nan")
@@ -110,6 +113,7 @@ def evidence(track: PersonTrack) -> Evidence:
         why_not = "not seated"
     if width > FRONTAL_SHOULDERS and (why_not or width > SQUARE_SHOULDERS):
         why_not = "front"
+    why_not = why_not or unlike_rowing(track, sign, many_looks=many_looks)
     return Evidence(
         rows=not why_not,
         why_not=why_not,
@@ -202,16 +206,6 @@ def refusal(found: Evidence, people: int) -> str:
         f"{who} found, but nobody whose hands and hips go through rowing strokes; film at least "
         "two whole strokes from the side, with the whole athlete in view."
     )
-
-
-def _middle(track: PersonTrack, pair: list[int]) -> FloatArray:
-    """Middle of a left and right point by score [shape=(S, 2)], NaN where both are guesses."""
-    weight = np.where(track.score[:, pair] >= MIN_SCORE, track.score[:, pair], 0.0)
-    total = weight.sum(axis=1)
-    xy = np.nan_to_num(track.xy_px[:, pair])
-    with np.errstate(invalid="ignore", divide="ignore"):
-        middle = (xy * weight[..., None]).sum(axis=1) / total[:, None]
-    return np.where(total[:, None] > 0, middle, np.nan)
 
 
 def _median(values: FloatArray) -> float:

@@ -113,10 +113,14 @@ class Sculler(Rower):
 
     def things(self, i: int) -> list:
         """What is to be drawn of frame i."""
-        self.person.pose(self.pose.skin_transforms(i))
-        self.seat.place((self.posture.hip_x_m[i], 0, 0))
+        transforms = self.pose.skin_transforms(i)
+        transforms[:, :, 3] += self.shift.astype("f4")
+        self.person.pose(transforms)
+        self.seat.place(self.shift + np.array([self.posture.hip_x_m[i], 0, 0]))
+        for fixed in (self.hull, self.rail):
+            fixed.place(self.shift)
         for s, oar in self.oars.items():
-            oar.replace(self._oar(s, i))
+            oar.replace(self._oar(s, i)).place(self.shift)
         return [self.hull, self.rail, self.seat, *self.oars.values(), self.person]
 
 
