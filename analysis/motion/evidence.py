@@ -31,15 +31,26 @@ class Evidence:
         Picture px, in the order of ``MODELS`` and ``JOINTS``; NaN where a model gave none.
     score : array [shape=(W, T, J)]
         The model's own confidence, 0…1.
+    asked : array [shape=(W, T)] of bool
+        Frames that each model looked at: where the models take turns, it is not that one saw
+        nothing.
     """
 
     xy_px: FloatArray
     score: FloatArray
+    asked: BoolArray
 
     @property
     def seen(self) -> BoolArray:
-        """Whether any model saw the joint [shape=(T, J)]."""
-        return np.asarray(np.isfinite(self.xy_px[..., 0]).any(axis=0))
+        """Whether any model saw the joint [shape=(T, J)].
+
+        Where models take turns, a frame beside its own counts for each of them.
+        """
+        by_model = np.isfinite(self.xy_px[..., 0])
+        before, after = np.zeros_like(by_model), np.zeros_like(by_model)
+        before[:, 1:], after[:, :-1] = by_model[:, :-1], by_model[:, 1:]
+        beside = (before | after) & ~self.asked[:, :, None]
+        return np.asarray((by_model | beside).any(axis=0))
 
 
 def near_side_evidence(pose: PoseTrack) -> Evidence:
@@ -56,16 +67,18 @@ def _collect(pose: PoseTrack, points_of: Callable[[LandmarkTrack, Facing], Point
     frames = len(pose.t_s)
     xy = np.full((len(MODELS), frames, len(JOINTS), 2), np.nan)
     score = np.zeros((len(MODELS), frames, len(JOINTS)))
+    asked = np.zeros((len(MODELS), frames), dtype=bool)
     for witness, model in enumerate(MODELS):
         if model not in pose.landmarks:
             continue
+        asked[witness] = pose.landmarks[model].looked_at
         points = points_of(pose.landmarks[model], pose.facing)
         for joint, name in enumerate(JOINTS):
             if name in points:
                 xy[witness, :, joint], score[witness, :, joint] = points[name]
     xy[:, pose.identity_uncertain] = np.nan
     xy[score < _LEAST_SCORE] = np.nan
-    return Evidence(xy, score)
+    return Evidence(xy, score, asked)
 
 
 def without_strays(near: Evidence, t_s: FloatArray, unit_px: float) -> Evidence:
@@ -91,4 +104,4 @@ def without_strays(near: Evidence, t_s: FloatArray, unit_px: float) -> Evidence:
         middle[known] = np.nanmedian(around[:, known], axis=0)
         away = np.linalg.norm(near.xy_px[:, frame] - middle, axis=-1)
         xy[:, frame][away > _STRAY * unit_px] = np.nan
-    return Evidence(xy, near.score)
+    return Evidence(xy, near.score, near.asked)

@@ -106,7 +106,7 @@ def reconstruct_motion(
         angles_deg=values,
         angle_se_deg=se,
         angle_bias_se_deg=bias_se,
-        belly_x_px=front_at_wrist(fitted.outline, fitted.place),
+        belly_x_px=bridge_gaps(pose.t_s, front_at_wrist(fitted.outline, fitted.place))[0],
         segments_px=fitted.rower.segments_px,
         facing=pose.facing,
         setting=fitted.setting,
@@ -146,7 +146,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     seen[..., 0] /= math.cos(math.radians(view.yaw_deg))
     for witness, model in enumerate(MODELS):
         seen[witness] = corrected(seen[witness], model, unit, numbers.offsets, numbers.postures)
-    spread = uncertainty.witness_spread_px(near.score, unit, numbers)
+    spread = uncertainty.witness_spread_px(near.score, near.asked, unit, numbers)
     rower = fit_rower(
         pose.t_s,
         seen[:, :, _FITTED_AT],
@@ -154,7 +154,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
         shortening=numbers.shortening,
         on_rail=where == "erg",
     )
-    place, filled = _all_joints(pose.t_s, rower, seen, spread)
+    place, filled = _all_joints(pose.t_s, rower, seen, spread, near.seen)
     outline = to_place(pose.outline_px, origin[:, None, :], tilt.deg, pose.facing)
     outline[..., 0] /= math.cos(math.radians(view.yaw_deg))
     back = find_back_line(
@@ -226,13 +226,15 @@ def _mean_of_seen(xy: FloatArray) -> FloatArray:
 
 
 def _all_joints(
-    t_s: FloatArray, rower: FittedRower, seen: FloatArray, spread: FloatArray
+    t_s: FloatArray, rower: FittedRower, seen: FloatArray, spread: FloatArray, anyone: BoolArray
 ) -> tuple[FloatArray, BoolArray]:
-    """Fitted joints, and ear, heel and toe by weighted mean and smoothing."""
+    """Fitted joints, and ear, heel and toe by weighted mean and smoothing.
+
+    `anyone` [shape=(T, J)] tells which joints were seen.
+    """
     place = np.full((len(t_s), len(JOINTS), 2), np.nan)
     filled = np.zeros((len(t_s), len(JOINTS)), dtype=bool)
     place[:, _FITTED_AT] = rower.place_px
-    anyone = np.asarray(np.isfinite(seen[..., 0]).any(axis=0))
     filled[:, _FITTED_AT] = ~anyone[:, _FITTED_AT]
     for joint in _FITTED_AT:
         # The mechanics bridge a short gap; over a long one they would only invent.
@@ -245,7 +247,7 @@ def _all_joints(
         for axis in (0, 1):
             values, bridged = bridge_gaps(t_s, mean[:, joint, axis])
             place[:, joint, axis] = smooth(t_s, values)
-            filled[:, joint] |= bridged
+            filled[:, joint] |= bridged & ~anyone[:, joint]
     return place, filled
 
 

@@ -16,6 +16,9 @@ _USUAL_SHARE = 0.06
 #: A model cannot place a joint better than this in the picture, px: it counts on small athletes.
 _PIXEL_FLOOR = 0.8
 
+#: A look that stands for two frames has twice the say.
+_IN_TURNS = float(np.sqrt(0.5))
+
 #: Angles against vertical, which carry the camera's tilt whole.
 _AGAINST_VERTICAL = ("trunk_deg", "shin_deg", "forearm_deg")
 
@@ -35,20 +38,26 @@ _MADE_OF = {
 }
 
 
-def witness_spread_px(score: FloatArray, unit_px: float, numbers: Learned) -> FloatArray:
+def witness_spread_px(
+    score: FloatArray, asked: BoolArray, unit_px: float, numbers: Learned
+) -> FloatArray:
     """Return how far each landmark is believed to be off, one coordinate [shape=(W, T, J), px].
 
     Parameters
     ----------
     score : array [shape=(W, T, J)]
         A landmark scored at 0.7 or more has the scatter that was learned; a worse one more.
+    asked : array [shape=(W, T)] of bool
+        Frames that each model looked at. A model's errors last longer than a frame or two, so that
+        a look counts for the frame beside it too when the models take turns.
     unit_px : float
         Length of the trunk, px.
     numbers : Learned
     """
     share = np.where(np.isfinite(numbers.spread), numbers.spread, _USUAL_SHARE)
     spread = np.hypot(share * unit_px, _PIXEL_FLOOR)[:, None, :]
-    return np.asarray(spread / np.sqrt(np.clip(score / 0.7, 0.1, 1.0)))
+    in_turns = np.where(asked.all(axis=0), 1.0, _IN_TURNS)
+    return np.asarray(spread * in_turns[:, None] / np.sqrt(np.clip(score / 0.7, 0.1, 1.0)))
 
 
 def disagreement(rower: FittedRower, unit_px: float, numbers: Learned) -> float:

@@ -189,7 +189,9 @@ def find_view(
     total = weight * wanted
     for (witness, joint), cue in cues.items():
         gap = near_px[witness, :, joint] - far_px[witness, :, joint]
-        if np.isfinite(gap).all(axis=1).mean() < 0.3:
+        known = np.isfinite(gap).all(axis=1)
+        looked = np.isfinite(near_px[witness]).any(axis=(1, 2))
+        if known.sum() < max(0.3 * looked.sum(), 1):
             continue
         seen = turn @ np.nanmedian(gap, axis=0) / trunk_px - cue.bias
         place = turn @ (np.nanmedian(near_px[witness, :, joint], axis=0) - hip_place) / trunk_px

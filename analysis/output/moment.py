@@ -10,6 +10,7 @@ from analysis.checks import BoolArray, FloatArray
 from analysis.coaching.findings import Finding
 from analysis.motion.motion import ANGLES, JOINTS, Motion
 from analysis.output import words
+from analysis.output.outline_at import outline_at
 from analysis.result import Review
 from analysis.stroke.strokes import Strokes
 
@@ -220,7 +221,8 @@ class Moments:
         return Moment(
             t_s=t_s,
             joints_px=motion.joints_px[index] * self._scale,
-            outline_px=self._outline_px[index] * self._scale,
+            outline_px=self._scale
+            * outline_at(index, motion.t_s, self._outline_px, motion.joints_px),
             sure=self._sure[index],
             angles_deg=angles,
             angle_se_deg=motion.angle_se_deg[index],

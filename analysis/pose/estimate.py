@@ -17,7 +17,7 @@ from analysis.errors import NoRowerError
 from analysis.pose import camera, uprights
 from analysis.pose.crop import nearest_times
 from analysis.pose.crossing import plainly_the_rower
-from analysis.pose.follow import SOMEBODY_ELSE, Filling, run_models
+from analysis.pose.follow import SOMEBODY_ELSE, run_models
 from analysis.pose.growing import MAX_HIDDEN_S
 from analysis.pose.linking import PersonTrack, bridge, link
 from analysis.pose.model_files import CheckedModels, ModelFiles
@@ -89,7 +89,8 @@ def _follow(
     tell: Progress,
 ) -> PoseTrack:
     """Second pass and what comes of both."""
-    thunder, landmarker, outline_px = run_models(clip, survey, chosen, models, tell)
+    company = _company(survey.t_s, chosen, tracks)
+    thunder, landmarker, outline_px = run_models(clip, survey, chosen, company, models, tell)
     # The finer model has a say too: what only looked like rowing on few frames is refused here.
     proof = evidence(thunder.person(survey.t_s), many_looks=True)
     if not proof.rows:
@@ -98,9 +99,10 @@ def _follow(
     held = camera.held(survey.shift_px, survey.facts.width_px)
     lean = _lean(survey, tracks, proof.x_px) if held else uprights.NO_WITNESS
     landmarks = {part.model: part.track() for part in (thunder, landmarker)}
-    near = near_points(landmarks[thunder.model], proof.facing)
+    held_over = thunder.held(survey.t_s)
+    near = near_points(held_over, proof.facing)
     bulge = bulges(outline_px, near["hip"][0], near["shoulder"][0], proof.facing)
-    outline_px[(bulge > _BULGE) & _company(survey.t_s, chosen, tracks)] = np.nan
+    outline_px[(bulge > _BULGE) & company] = np.nan
     return PoseTrack(
         clip=survey.facts,
         t_s=survey.t_s,
@@ -108,8 +110,8 @@ def _follow(
         outline_px=outline_px,
         facing=proof.facing,
         people_seen=int(np.median([len(people) for people in survey.people])),
-        identity_uncertain=_uncertain(survey.t_s, chosen, thunder)
-        & ~plainly_the_rower(survey.t_s, thunder.xy_px, proof.facing, chosen, tracks),
+        identity_uncertain=_uncertain(survey.t_s, chosen, held_over.xy_px)
+        & ~plainly_the_rower(survey.t_s, held_over.xy_px, proof.facing, chosen, tracks),
         camera_shift_px=np.zeros_like(survey.shift_px) if steady else survey.shift_px,
         camera_moves=not steady,
         upright_tilt_deg=lean.tilt_deg,
@@ -129,11 +131,11 @@ def _lean(survey: Survey, tracks: list[PersonTrack], athlete_x_px: float) -> upr
     return uprights.upright_lean(survey.kept, boxes, athlete_x_px / survey.facts.width_px)
 
 
-def _uncertain(t_s: FloatArray, chosen: PersonTrack, thunder: Filling) -> BoolArray:
+def _uncertain(t_s: FloatArray, chosen: PersonTrack, xy_px: FloatArray) -> BoolArray:
     """Frames near a crossing, or in which the points lie off the person that was tracked."""
     nearest = nearest_times(chosen.t_s, t_s)
     place = Place.of(chosen)
-    off = [place.off_by(xy, float(t)) for t, xy in zip(t_s, thunder.xy_px[:, TORSO], strict=True)]
+    off = [place.off_by(xy, float(t)) for t, xy in zip(t_s, xy_px[:, TORSO], strict=True)]
     return np.asarray(chosen.unsure[nearest] | (np.array(off) > SOMEBODY_ELSE))
 
 

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.checks import FloatArray
+from analysis.checks import BoolArray, FloatArray
 from analysis.clip import Clip, Frame
 from analysis.decoding import cores
 from analysis.pose import crop
 from analysis.pose.beside import Helpers, helpers
-from analysis.pose.crop import Square
+from analysis.pose.crop import Square, nearest_times
 from analysis.pose.landmarkers import CROP_PX, Landmarker, Landmarks, Thunder
 from analysis.pose.linking import PersonTrack
 from analysis.pose.model_files import CheckedModels
@@ -22,6 +21,7 @@ from analysis.pose.place import Place
 from analysis.pose.sections import Section, sections
 from analysis.pose.survey import FIRST_SHARE, Progress, Survey
 from analysis.pose.track import OUTLINE_POINTS, LandmarkTrack
+from analysis.pose.whose_turn import whose_turn
 
 #: The crop is cut from a picture this many times as fine as it, at least, where the clip is.
 _FINER = 1.5
@@ -29,6 +29,8 @@ _FINER = 1.5
 MOST_AT_ONCE = 8
 #: Somebody is small whose trunk is shorter, px.
 SMALL_TRUNK_PX = 50.0
+#: No trunk is taken to be a smaller share of the crop's side, however it looks.
+_LEAST_TRUNK = 0.05
 #: Torsos of the two models further apart than this, in trunk lengths, are two people.
 _TWO_PEOPLE = 0.6
 #: Points this far off the tracked person's torso, in trunk lengths, are looked for once more with
@@ -41,13 +43,19 @@ _TORSO = [11, 12, 23, 24]
 
 
 def run_models(
-    clip: Clip, survey: Survey, chosen: PersonTrack, models: CheckedModels, tell: Progress
+    clip: Clip,
+    survey: Survey,
+    chosen: PersonTrack,
+    difficult: BoolArray,
+    models: CheckedModels,
+    tell: Progress,
 ) -> tuple[Filling, Filling, FloatArray]:
     """Run both models on the crop, frame by frame; the third is the outline, px.
 
-    The clip's sections are worked on side by side, each by a landmarker of its own.
+    The clip's sections are worked on side by side, each by a landmarker of its own. Frames that
+    are `difficult` [shape=(T,)] are looked at by both models.
     """
-    run = _Run(clip, survey, chosen, models, tell)
+    run = _Run(clip, survey, chosen, difficult, models, tell)
     parts = sections(survey.t_s, survey.facts)
     # With more cores than sections the two models, which wait for nothing of each other, also
     # run side by side.
@@ -72,6 +80,7 @@ class _Run:
         clip: Clip,
         survey: Survey,
         chosen: PersonTrack,
+        difficult: BoolArray,
         models: CheckedModels,
         tell: Progress,
     ) -> None:
@@ -90,7 +99,9 @@ class _Run:
         self.size = round(width * self.scale), round(height * self.scale)
         self.thunder = Thunder(models.thunder, twice=self.small)
         count = len(survey.t_s)
-        self.first, self.second = Filling(Thunder, count), Filling(Landmarker, count)
+        turns = whose_turn(survey.t_s, difficult | self.small)
+        self.first = Filling(Thunder, turns.thunder)
+        self.second = Filling(Landmarker, turns.landmarker)
         self.outline_px = np.full((count, OUTLINE_POINTS, 2), np.nan)
         self.stopped = self.side_by_side = False
         self._done, self._counting = 0, Lock()
@@ -132,25 +143,38 @@ class _Run:
         square, tight = self.crops.at(t_s), self.close.at(t_s)
         picture = _part(whole, square, self.scale)
         near = _part(whole, tight, self.scale) if self.small else picture
-        other = pool.submit(self.thunder.run, near, t_s)
-        two = landmarker.run(
-            picture if watch.locked else self.place.alone(picture, t_s, square), t_s
-        )
-        one = other.result()
-        if self._off(one, t_s, tight) > _OFF:
-            again = self.thunder.run(self.place.alone(near, t_s, tight), t_s)
-            one = min(one, again, key=lambda found: self._off(found, t_s, tight))
-        same = watch.same_person(_seen_in(one, tight, square), two, t_s)
-        if not counts:
-            return
-        self.first.put(index, one, tight)
-        if same:
+        if self.first.asked[index]:
+            other = pool.submit(self._thunder, near, t_s, tight)
+        if self.second.asked[index]:
+            two = landmarker.run(
+                picture if watch.locked else self.place.alone(picture, t_s, square), t_s
+            )
+        if self.first.asked[index]:
+            one = other.result()
+            watch.seen(_in_picture(one.xy, tight))
+            if counts:
+                self.first.put(index, one, tight)
+        if (
+            self.second.asked[index]
+            and watch.same_person(_in_picture(two.xy, square), t_s, square[2])
+            and counts
+        ):
             self.second.put(index, two, square)
             if two.outline is not None:
                 self.outline_px[index] = _in_picture(two.outline, square)
+        if not counts:
+            return
         with self._counting:
             self._done += 1
             self.tell(FIRST_SHARE + (1 - FIRST_SHARE) * self._done / len(self.t_s))
+
+    def _thunder(self, picture: NDArray[np.uint8], t_s: float, square: Square) -> Landmarks:
+        """Ask Thunder; once more with everybody else blacked out when it sees somebody else."""
+        one = self.thunder.run(picture, t_s)
+        if self._off(one, t_s, square) > _OFF:
+            again = self.thunder.run(self.place.alone(picture, t_s, square), t_s)
+            one = min(one, again, key=lambda found: self._off(found, t_s, square))
+        return one
 
     def _off(self, found: Landmarks, t_s: float, square: Square) -> float:
         return self.place.off_by(_in_picture(found.xy[TORSO], square), t_s)
@@ -162,11 +186,6 @@ def _part(picture: NDArray[np.uint8], square: Square, scale: float) -> NDArray[n
     return crop.cut(picture, (left, top, side), CROP_PX)
 
 
-def _seen_in(found: Landmarks, square: Square, other: Square) -> Landmarks:
-    """Express landmarks in shares of another square's side."""
-    return replace(found, xy=(found.xy * square[2] + np.subtract(square[:2], other[:2])) / other[2])
-
-
 def _in_picture(shares: FloatArray, square: Square) -> FloatArray:
     """Shares of the crop's side to px of the picture, pixel centres at whole numbers."""
     return np.asarray(shares * square[2] + square[:2] - 0.5)
@@ -175,9 +194,10 @@ def _in_picture(shares: FloatArray, square: Square) -> FloatArray:
 class Filling:
     """One model's landmarks while they come in."""
 
-    def __init__(self, source: type[Thunder] | type[Landmarker], count: int) -> None:
-        self.model = source.name
+    def __init__(self, source: type[Thunder] | type[Landmarker], asked: BoolArray) -> None:
+        self.model, self.asked = source.name, asked
         self._names = source.names
+        count = len(asked)
         self.xy_px = np.full((count, len(source.names), 2), np.nan)
         self.score = np.zeros((count, len(source.names)))
 
@@ -188,14 +208,22 @@ class Filling:
 
     def person(self, t_s: FloatArray) -> PersonTrack:
         """Return what came in as a person's track, ten times a second; COCO points only."""
-        at = np.unique(np.searchsorted(t_s, np.arange(t_s[0], t_s[-1], 0.1)))
+        looked = np.flatnonzero(self.asked)
+        wanted = np.searchsorted(t_s[looked], np.arange(t_s[0], t_s[-1], 0.1))
+        at = looked[np.unique(np.minimum(wanted, len(looked) - 1))]
         xy = self.xy_px[at]
         box = np.concatenate([xy.min(axis=1), xy.max(axis=1)], axis=1)
         return PersonTrack(t_s[at], box, xy, self.score[at], np.zeros(len(at), bool))
 
     def track(self) -> LandmarkTrack:
         """Return what came in."""
-        return LandmarkTrack(self.model, self._names, self.xy_px, self.score)
+        return LandmarkTrack(self.model, self._names, self.xy_px, self.score, self.asked)
+
+    def held(self, t_s: FloatArray) -> LandmarkTrack:
+        """Return what came in, with other frames taking from the nearest one looked at."""
+        looked = np.flatnonzero(self.asked)
+        at = looked[nearest_times(t_s[looked], t_s)]
+        return LandmarkTrack(self.model, self._names, self.xy_px[at], self.score[at])
 
 
 class _Watch:
@@ -206,16 +234,25 @@ class _Watch:
 
     def __init__(self, landmarker: Landmarker) -> None:
         self._landmarker = landmarker
+        self._torso_px = np.full((4, 2), np.nan)
         self._lost_since: float | None = None
         self._restarts = 0
         self.locked = False
 
-    def same_person(self, one: Landmarks, two: Landmarks, t_s: float) -> bool:
-        """Compare the torsos; start the landmarker anew after it was lost for a while."""
-        torso_one, torso_two = one.xy[TORSO], two.xy[_TORSO]
-        trunk = np.linalg.norm(torso_one[:2].mean(axis=0) - torso_one[2:].mean(axis=0))
-        away = np.linalg.norm(torso_one.mean(axis=0) - torso_two.mean(axis=0))
-        self.locked = bool(away <= _TWO_PEOPLE * max(float(trunk), 0.05))
+    def seen(self, xy_px: FloatArray) -> None:
+        """Take note of Thunder's points [shape=(17, 2), px]: it follows the crop."""
+        self._torso_px = xy_px[TORSO]
+
+    def same_person(self, xy_px: FloatArray, t_s: float, side_px: float) -> bool:
+        """Compare torsos; start the landmarker anew after it was lost for a while.
+
+        `xy_px` [shape=(33, 2)] are the landmarker's points, `side_px` is the crop's side. Before
+        Thunder saw anybody nothing is believed.
+        """
+        torso = self._torso_px
+        trunk = float(np.linalg.norm(torso[:2].mean(axis=0) - torso[2:].mean(axis=0)))
+        away = np.linalg.norm(torso.mean(axis=0) - xy_px[_TORSO].mean(axis=0))
+        self.locked = bool(away <= _TWO_PEOPLE * max(trunk, _LEAST_TRUNK * side_px))
         if self.locked:
             self._lost_since = None
         elif np.isfinite(away):

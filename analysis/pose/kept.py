@@ -36,7 +36,7 @@ FOLDER_VARIABLE = "SIDEON_CACHE"
 #: Most that is kept, bytes: about two hours of video. What was not used for longest goes first.
 MOST_BYTES = 1_500_000_000
 #: Form of the files.
-FORM = 1
+FORM = 2
 
 _ENDING = ".npz"
 _LIBRARIES = ("av", "mediapipe", "numpy", "onnxruntime", "opencv-python-headless", "scipy")
@@ -188,6 +188,7 @@ def _packed(track: PoseTrack) -> tuple[dict[str, Any], dict[str, Any]]:
             told["landmarks"] = {name: list(part.names) for name, part in value.items()}
             for name, part in value.items():
                 arrays[f"{name}.xy_px"], arrays[f"{name}.score"] = part.xy_px, part.score
+                arrays[f"{name}.asked"] = part.looked_at
         else:
             told[each.name] = dict(value) if isinstance(value, Mapping) else value
     return told, arrays
@@ -198,7 +199,9 @@ def _unpacked(told: dict[str, Any], arrays: dict[str, Any]) -> PoseTrack:
         each.name: arrays[each.name] for each in fields(PoseTrack) if each.name in arrays
     }
     landmarks = {
-        name: LandmarkTrack(name, tuple(names), arrays[f"{name}.xy_px"], arrays[f"{name}.score"])
+        name: LandmarkTrack(
+            name, tuple(names), *(arrays[f"{name}.{part}"] for part in ("xy_px", "score", "asked"))
+        )
         for name, names in told["landmarks"].items()
     }
     plain = {name: value for name, value in told.items() if name not in ("clip", "landmarks")}

@@ -61,6 +61,22 @@ def far_points(track: LandmarkTrack, facing: Facing) -> Points:
 
 
 def _points(track: LandmarkTrack, side: Facing, near: Facing) -> Points:
+    at = track.looked_at
+    seen = LandmarkTrack(track.model, track.names, track.xy_px[at], track.score[at])
+    return {
+        joint: (_spread_out(xy, at, np.nan), _spread_out(score, at, 0.0))
+        for joint, (xy, score) in _points_seen(seen, side, near).items()
+    }
+
+
+def _spread_out(values: FloatArray, at: BoolArray, otherwise: float) -> FloatArray:
+    """Put values back to the frames that they are of."""
+    out = np.full((len(at), *values.shape[1:]), otherwise)
+    out[at] = values
+    return out
+
+
+def _points_seen(track: LandmarkTrack, side: Facing, near: Facing) -> Points:
     other: Facing = "left" if side == "right" else "right"
     own, opposite = _named(track, side), _named(track, other)
     trunk_px = _trunk(own)

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+import numpy as np
+
 from analysis.checks import BoolArray, FloatArray, require_increasing, require_shape
 from analysis.clip import ClipFacts as ClipFacts
 
@@ -30,17 +32,26 @@ class LandmarkTrack:
         where the model gave none.
     score : array [shape=(T, K)]
         The model's own confidence, 0…1; 0 where it gave none.
+    asked : array [shape=(T,)] of bool, optional
+        Frames that the model looked at; all of them when left out.
     """
 
     model: str
     names: tuple[str, ...]
     xy_px: FloatArray
     score: FloatArray
+    asked: BoolArray | None = None
 
     def __post_init__(self) -> None:
         """Check shapes."""
         require_shape(f"{self.model} xy_px", self.xy_px, (None, len(self.names), 2))
         require_shape(f"{self.model} score", self.score, (len(self.xy_px), len(self.names)))
+        require_shape(f"{self.model} asked", self.looked_at, (len(self.xy_px),))
+
+    @property
+    def looked_at(self) -> BoolArray:
+        """Frames that the model looked at [shape=(T,)]."""
+        return np.ones(len(self.xy_px), bool) if self.asked is None else self.asked
 
     def point(self, name: str) -> FloatArray:
         """Return the track of one landmark [shape=(T, 2), px]; ``KeyError`` if unknown."""
@@ -62,7 +73,7 @@ class PoseTrack:
         By model name.
     outline_px : array [shape=(T, OUTLINE_POINTS, 2)]
         Closed outline of the athlete's silhouette (arms and all), px of the full picture,
-        evenly spaced by arc length; NaN where no silhouette was found.
+        evenly spaced by arc length; NaN where no silhouette was found or looked for.
     facing : "left" or "right"
         The side of the picture that the feet are on. The near side of the body is the
         athlete's own right when facing right, left when facing left.

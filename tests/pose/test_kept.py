@@ -18,9 +18,13 @@ def made_track(path: Path, frames: int = 20) -> PoseTrack:
     rng = np.random.default_rng(4)
     landmarks = {
         model: LandmarkTrack(
-            model, ("nose", "left_hip"), rng.normal(size=(frames, 2, 2)), rng.random((frames, 2))
+            model,
+            ("nose", "left_hip"),
+            rng.normal(size=(frames, 2, 2)),
+            rng.random((frames, 2)),
+            np.arange(frames) % 2 == first,
         )
-        for model in ("thunder", "mediapipe")
+        for first, model in enumerate(("thunder", "mediapipe"))
     }
     outline_px = rng.normal(size=(frames, OUTLINE_POINTS, 2))
     outline_px[3] = np.nan
@@ -57,6 +61,7 @@ def same(one: PoseTrack, two: PoseTrack) -> bool:
         part.names == two.landmarks[name].names
         and np.array_equal(part.xy_px, two.landmarks[name].xy_px)
         and np.array_equal(part.score, two.landmarks[name].score)
+        and np.array_equal(part.looked_at, two.landmarks[name].looked_at)
         for name, part in one.landmarks.items()
     )
 

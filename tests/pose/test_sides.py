@@ -98,3 +98,16 @@ def test_whole_clip_misnamed_but_better_seen() -> None:
         mixed.score[:, COCO_NAMES.index(f"right_{joint}")] = 0.2
     assert np.array_equal(near_points(mixed, "right")["knee"][0], whole.point("right_knee"))
     assert np.array_equal(far_points(mixed, "right")["knee"][0], whole.point("left_knee"))
+
+
+def test_swapped_frames_are_put_right_though_every_other_frame_is_left_out() -> None:
+    whole = rowed(seed=3)
+    at = np.arange(41, 60)
+    mixed = swapped(whole, LEG, at)
+    asked = np.arange(FRAMES) % 2 == 1
+    mixed.xy_px[~asked], mixed.score[~asked] = np.nan, 0.0
+    half = LandmarkTrack(mixed.model, mixed.names, mixed.xy_px, mixed.score, asked)
+    for joint in LEG:
+        xy, score = near_points(half, "right")[joint]
+        assert np.array_equal(xy[asked], whole.point(f"right_{joint}")[asked])
+        assert np.isnan(xy[~asked]).all() and not score[~asked].any()

@@ -37,7 +37,8 @@ for clip in sys.argv[2:]:
 """
 FLOOR = """
 import sys; from pathlib import Path; from tests.speed.floor import floor_seconds
-print(sum(floor_seconds(Path(clip)) for clip in sys.argv[2:]))
+floors = [floor_seconds(Path(clip)) for clip in sys.argv[2:]]
+print(sum(f.every_frame_s for f in floors), sum(f.in_turns_s for f in floors))
 """
 
 
@@ -133,10 +134,11 @@ def review(clips: list[Path], folder: Path, *more: str, cache: Path | None = Non
     return run(words, cache or folder / "unused")
 
 
-def floor(clips: list[Path], folder: Path) -> float:
-    """Return the time of the models alone, s."""
+def floor(clips: list[Path], folder: Path) -> tuple[float, float]:
+    """Return the time of the models alone, s: on every frame, and as often as a review does."""
     words = [sys.executable, "-c", FLOOR, str(folder), *map(str, clips)]
-    return float(run(words, folder / "unused").said)
+    every, in_turns = map(float, run(words, folder / "unused").said.split())
+    return every, in_turns
 
 
 def spread(values: list[float]) -> str:
@@ -155,7 +157,7 @@ def compare(clips: list[Path], folder: Path, repeats: int, cores: int) -> None:
         cache = folder / f"cache{number}"
         first = naive(clips, folder)
         ours = review(clips, folder, "--no-cache")
-        least = floor(clips, folder)
+        least, in_turns = floor(clips, folder)
         again = naive(clips, folder, threads=1)
         keeping = review(clips, folder, cache=cache)
         kept = review(clips, folder, "--standard", "trained", cache=cache)
@@ -163,6 +165,7 @@ def compare(clips: list[Path], folder: Path, repeats: int, cores: int) -> None:
         note("naive, one thread s", again.seconds)
         note("review s", ours.seconds)
         note("models s", least)
+        note("models in turns s", in_turns)
         note("naive processor s", first.cpu_s)
         note("review processor s", ours.cpu_s)
         note("review / naive processor", ours.cpu_s / first.cpu_s)
@@ -171,6 +174,7 @@ def compare(clips: list[Path], folder: Path, repeats: int, cores: int) -> None:
         note("review / naive", ours.seconds / first.seconds)
         note("review / naive one thread", ours.seconds / again.seconds)
         note("review / (models / cores)", ours.seconds / (least / cores))
+        note("same, models in turns", ours.seconds / (in_turns / cores))
         note("kept / first", kept.seconds / keeping.seconds)
     for name, values in rows.items():
         print(f"  {name:28s} {spread(values)}", flush=True)

@@ -1,0 +1,53 @@
+"""What counts as seen when the models take turns. Expected values follow from the rule itself."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from analysis.motion.evidence import Evidence
+from analysis.motion.learned import shipped
+from analysis.motion.motion import JOINTS
+from analysis.motion.uncertainty import witness_spread_px
+
+
+def in_turns(frames: int = 6) -> Evidence:
+    """Both models see every joint whenever it is their turn: Thunder first."""
+    asked = np.array([np.arange(frames) % 2 == 0, np.arange(frames) % 2 == 1])
+    xy = np.full((2, frames, len(JOINTS), 2), np.nan)
+    xy[asked] = 5.0
+    return Evidence(xy, np.where(asked[:, :, None], 0.9, 0.0) * np.ones(len(JOINTS)), asked)
+
+
+def test_joint_that_one_model_never_sees_is_seen_all_the_same() -> None:
+    near = in_turns()
+    near.xy_px[1, :, 0] = np.nan
+    assert near.seen.all()
+
+
+def test_joint_that_both_miss_for_two_frames_is_missing_there() -> None:
+    near = in_turns()
+    near.xy_px[0, 2, 0] = near.xy_px[1, 3, 0] = np.nan
+    # Frames 2 and 3 are each beside a frame of the other model's that saw it, but not of their
+    # own turn: frame 2 is Thunder's, so the landmarker's frames 1 and 3 count for it.
+    assert near.seen[:, 0].tolist() == [True, True, True, True, True, True]
+    near.xy_px[1, 1, 0] = near.xy_px[0, 4, 0] = np.nan
+    assert near.seen[:, 0].tolist() == [True, True, False, False, True, True]
+
+
+def test_a_frame_both_looked_at_is_not_filled_from_beside() -> None:
+    near = in_turns()
+    asked = near.asked.copy()
+    asked[:, 3] = True
+    xy = near.xy_px.copy()
+    xy[:, 3] = np.nan
+    assert not replace(near, xy_px=xy, asked=asked).seen[3].any()
+
+
+def test_a_look_in_turns_has_twice_the_say() -> None:
+    near = in_turns()
+    alone = witness_spread_px(near.score, near.asked, 100.0, shipped())
+    both = witness_spread_px(near.score, np.ones_like(near.asked), 100.0, shipped())
+    assert (both / alone) ** 2 == pytest.approx(np.full(both.shape, 2.0))

@@ -1,0 +1,47 @@
+"""Which model looks at which frame."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analysis.pose.whose_turn import whose_turn
+
+
+def at_rate(rate: float, frames: int = 90) -> tuple[np.ndarray, np.ndarray]:
+    return np.arange(frames) / rate, np.zeros(frames, bool)
+
+
+@pytest.mark.parametrize("rate", [24000 / 1001, 25, 30, 60])
+def test_models_take_turns(rate: float) -> None:
+    turns = whose_turn(*at_rate(rate))
+    assert np.array_equal(turns.thunder, ~turns.landmarker)
+    assert turns.thunder[0]
+    assert (turns.thunder[1:] != turns.thunder[:-1]).all()
+
+
+@pytest.mark.parametrize("rate", [5, 12, 15, 20])
+def test_both_look_at_every_frame_of_a_slow_clip(rate: float) -> None:
+    turns = whose_turn(*at_rate(rate))
+    assert turns.thunder.all() and turns.landmarker.all()
+
+
+@given(st.lists(st.booleans(), min_size=2, max_size=60))
+def test_both_look_at_difficult_frames_and_one_at_every_other(difficult: list[bool]) -> None:
+    marked = np.array(difficult)
+    turns = whose_turn(np.arange(len(marked)) / 30, marked)
+    assert np.array_equal(turns.thunder & turns.landmarker, marked)
+    assert (turns.thunder | turns.landmarker).all()
+
+
+def test_one_gap_makes_no_slow_clip() -> None:
+    t_s, easy = at_rate(30)
+    t_s[45:] += 2.0
+    assert not whose_turn(t_s, easy).landmarker[0]
+
+
+def test_one_frame() -> None:
+    turns = whose_turn(np.zeros(1), np.zeros(1, bool))
+    assert turns.thunder.all() and turns.landmarker.all()
