@@ -1,9 +1,11 @@
 """Where the boat is in the picture, when its camera moves along with it.
 
 The feet are fixed to the hull. The background says how the camera moved, but not how the boat did:
-that is read off the ankles, slowly. Well-seen feet tell even how the boat surges within a stroke.
-But feet and lower legs are often hidden in the hull, and then what the ankles' points do is mostly
-noise: they are averaged over a longer time, and the surge is left in.
+that is read off the ankles. Well-seen feet tell even how the boat surges within a stroke. But feet
+and lower legs are often hidden in the hull, and then what the ankles' points do is mostly noise;
+nor does the background always tell how the camera moved, where water and far bank go at two speeds.
+Hips and knees are seen still, and where the knee is, the foot cannot be far: a shank's length from
+it, at its own height.
 """
 
 from __future__ import annotations
@@ -12,17 +14,27 @@ import numpy as np
 
 from analysis.checks import FloatArray
 from analysis.motion.filters import smooth
+from analysis.pose.track import Facing
 
 #: Well-seen ankles are followed up to this frequency against the background, Hz.
 _SEEN_CUT_OFF_HZ = 1.0
 
-#: Width of the window over which hidden ankles are averaged, s (SD of a Gaussian), and the short
-#: one about which their noise is taken.
-_HIDDEN_S, _SHORT_S = 1.5, 0.3
+#: Width of the window over which hidden feet are averaged, s (SD of a Gaussian): with legs to tell
+#: of them, and without; and the one about which the ankles' noise is taken.
+_BY_LEGS_S, _HIDDEN_S, _SHORT_S = 0.2, 1.5, 0.3
+
+#: How far feet in a boat are below the hips, in trunk lengths: legs of 1.7 trunk lengths (Drillis &
+#: Contini 1966) that fall by 15° (rendered boats).
+_FEET_BELOW = 0.45
+#: An ankle further from where its leg ends, in trunk lengths, is a guess.
+_GUESS = 0.35
 
 #: Noise of the ankles in trunk lengths up to which the feet count as seen, and from which as
 #: hidden: up to 0.11 on rendered boats, above 0.2 on real ones whose feet the hull hides.
 _SEEN, _HIDDEN = 0.09, 0.13
+
+#: Share of the time that the legs must be seen.
+_MOSTLY = 0.5
 
 #: Points further from the path than this many times their median are left out.
 _STRAY = 3.0
@@ -32,7 +44,11 @@ _STEP_S = 0.1
 
 
 def hull_path(
-    t_s: FloatArray, ankle_px: FloatArray, shift_px: FloatArray, trunk_px: float
+    t_s: FloatArray,
+    ankle_px: FloatArray,
+    shift_px: FloatArray,
+    trunk_px: float,
+    leg_end_px: FloatArray | None = None,
 ) -> FloatArray:
     """Return where the feet are fixed, frame by frame.
 
@@ -46,6 +62,8 @@ def hull_path(
         Shift of the background since the first frame, px.
     trunk_px : float
         Length of the trunk, px.
+    leg_end_px : array [shape=(T, 2)], optional
+        Where hips and knees say that the feet are (:func:`legs_end`), px; NaN where not seen.
 
     Returns
     -------
@@ -60,8 +78,44 @@ def hull_path(
     if hidden < 1.0:
         path += (1.0 - hidden) * _followed(t_s, still)
     if hidden > 0.0:
-        path += hidden * _average(t_s, still, _HIDDEN_S)
+        width_s = _HIDDEN_S
+        if leg_end_px is not None and np.isfinite(leg_end_px[:, 0]).mean() > _MOSTLY:
+            still, width_s = _agreed(ankle_px, leg_end_px, trunk_px) - shift_px, _BY_LEGS_S
+        path += hidden * _average(t_s, still, width_s)
     return path
+
+
+def legs_end(
+    hip_px: FloatArray, knee_px: FloatArray, trunk_px: float, facing: Facing
+) -> FloatArray:
+    """Return where the feet must be, given hips and knees [shape=(T, 2), px].
+
+    Parameters
+    ----------
+    hip_px, knee_px : array [shape=(T, 2)]
+        In the picture, px; NaN where not seen, and so is what comes of them.
+    trunk_px : float
+    facing : "left" or "right"
+        The side that the feet are on.
+
+    Notes
+    -----
+    Thigh and shank are taken to be alike long (Drillis & Contini 1966: 0.245 and 0.246 of stature)
+    and the longest thighs seen to be those that lie across the view.
+    """
+    reach = np.linalg.norm(knee_px - hip_px, axis=1)
+    shank = float(np.nanpercentile(reach, 90)) if np.isfinite(reach).any() else np.nan
+    foot_y = hip_px[:, 1] + _FEET_BELOW * trunk_px
+    across = np.sqrt(np.clip(shank**2 - (foot_y - knee_px[:, 1]) ** 2, 0.0, None))
+    ahead = across if facing == "right" else -across
+    return np.stack([knee_px[:, 0] + ahead, foot_y], axis=1)
+
+
+def _agreed(ankle_px: FloatArray, leg_end_px: FloatArray, trunk_px: float) -> FloatArray:
+    """Mean of ankles and ends of the legs; of the ends alone where an ankle is far from them."""
+    ends = leg_end_px + np.nan_to_num(np.nanmedian(ankle_px - leg_end_px, axis=0))
+    far = ~(np.linalg.norm(ankle_px - ends, axis=1) < _GUESS * trunk_px)
+    return np.where(far[:, None], ends, (ankle_px + ends) / 2.0)
 
 
 def _followed(t_s: FloatArray, px: FloatArray) -> FloatArray:

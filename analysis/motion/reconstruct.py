@@ -21,7 +21,7 @@ from analysis.motion.evidence import (
 )
 from analysis.motion.filters import bridge_gaps, long_gaps, smooth
 from analysis.motion.fit import FITTED, FittedRower, fit_rower
-from analysis.motion.hull import hull_path
+from analysis.motion.hull import hull_path, legs_end
 from analysis.motion.learned import MODELS, Learned, shipped
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
 from analysis.motion.plane import to_picture, to_place, turn_matrix
@@ -214,8 +214,10 @@ def _foot_px(pose: PoseTrack, middle: FloatArray, where: Setting, unit: float) -
         still = ankle - pose.camera_shift_px
         known = still[np.isfinite(still).all(axis=-1)]
         return np.asarray(np.median(known, axis=0) + pose.camera_shift_px)
-    mean = _mean_of_seen(ankle[:, :, None])[:, 0]
-    return hull_path(pose.t_s, mean, pose.camera_shift_px, unit)
+    seen = _mean_of_seen(middle)
+    hip, knee, mean = (seen[:, JOINTS.index(name)] for name in ("hip", "knee", "ankle"))
+    ends = legs_end(hip, knee, unit, pose.facing)
+    return hull_path(pose.t_s, mean, pose.camera_shift_px, unit, ends)
 
 
 def _mean_of_seen(xy: FloatArray) -> FloatArray:

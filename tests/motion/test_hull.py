@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.motion.hull import hull_path
+from analysis.motion.hull import hull_path, legs_end
 
 T_S = np.arange(0.0, 16.0, 0.04)
 TRUNK_PX = 34.0
@@ -63,3 +63,38 @@ def test_hardly_ever_seen(seen: int) -> None:
     assert path.shape == (len(T_S), 2)
     assert np.isfinite(path).all()
     assert path[100] == pytest.approx(boat()[100], abs=2.0)
+
+
+def legs(leg_px: float = 60.0) -> tuple[np.ndarray, np.ndarray]:
+    """Hips and knees of a rower whose feet are fixed to `boat()`: two links, feet to the right."""
+    foot = boat()
+    hip = foot + np.stack(
+        [-80.0 - 30.0 * np.cos(2 * np.pi * 0.4 * T_S), np.full_like(T_S, -0.45 * TRUNK_PX)], axis=1
+    )
+    gap = foot - hip
+    reach = np.linalg.norm(gap, axis=1)
+    rise = np.sqrt(leg_px**2 - (reach / 2) ** 2)
+    up = np.stack([gap[:, 1], -gap[:, 0]], axis=1) / reach[:, None]
+    return hip, (hip + foot) / 2 + up * rise[:, None]
+
+
+def test_legs_end_at_the_feet() -> None:
+    hip, knee = legs()
+    assert legs_end(hip, knee, TRUNK_PX, "right") == pytest.approx(boat(), abs=1e-6)
+    mirror = np.array([-1.0, 1.0])
+    left = legs_end(hip * mirror, knee * mirror, TRUNK_PX, "left")
+    assert left == pytest.approx(boat() * mirror, abs=1e-6)
+
+
+def test_legs_tell_where_a_misread_camera_and_hidden_feet_do_not() -> None:
+    rng = np.random.default_rng(4)
+    hip, knee = (x + rng.normal(0, 1.0, x.shape) for x in legs())
+    # The background is followed at the water's speed from the fifth second to the sixth.
+    shift = camera() + np.stack([40.0 * np.clip(T_S - 5.0, 0, 1), np.zeros_like(T_S)], axis=1)
+    ankle = boat() + rng.normal(0, 8, (len(T_S), 2))
+    ankle[rng.random(len(T_S)) < 0.3] += [-40.0, -25.0]  # on the knees, or on somebody else
+    inner = (T_S > 1) & (T_S < 15)
+    ends = legs_end(hip, knee, TRUNK_PX, "right")
+    with_legs = hull_path(T_S, ankle, shift, TRUNK_PX, ends) - boat()
+    without = hull_path(T_S, ankle, shift, TRUNK_PX) - boat()
+    assert np.std(with_legs[inner, 0]) < 0.1 * TRUNK_PX < np.std(without[inner, 0])
