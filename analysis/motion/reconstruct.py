@@ -215,9 +215,12 @@ def _foot_px(pose: PoseTrack, middle: FloatArray, where: Setting, unit: float) -
         known = still[np.isfinite(still).all(axis=-1)]
         return np.asarray(np.median(known, axis=0) + pose.camera_shift_px)
     seen = _mean_of_seen(middle)
-    hip, knee, mean = (seen[:, JOINTS.index(name)] for name in ("hip", "knee", "ankle"))
+    hip, knee, mean, shoulder = (
+        seen[:, JOINTS.index(name)] for name in ("hip", "knee", "ankle", "shoulder")
+    )
     ends = legs_end(hip, knee, unit, pose.facing)
-    return hull_path(pose.t_s, mean, pose.camera_shift_px, unit, ends)
+    torso = (hip + shoulder) / 2.0
+    return hull_path(pose.t_s, mean, pose.camera_shift_px, unit, ends, torso)
 
 
 def _mean_of_seen(xy: FloatArray) -> FloatArray:

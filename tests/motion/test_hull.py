@@ -86,15 +86,33 @@ def test_legs_end_at_the_feet() -> None:
     assert left == pytest.approx(boat() * mirror, abs=1e-6)
 
 
-def test_legs_tell_where_a_misread_camera_and_hidden_feet_do_not() -> None:
+@pytest.mark.parametrize("flips", [0, 12], ids=["camera read", "camera misread"])
+def test_legs_tell_where_hidden_feet_do_not(flips: int) -> None:
     rng = np.random.default_rng(4)
     hip, knee = (x + rng.normal(0, 1.0, x.shape) for x in legs())
-    # The background is followed at the water's speed from the fifth second to the sixth.
-    shift = camera() + np.stack([40.0 * np.clip(T_S - 5.0, 0, 1), np.zeros_like(T_S)], axis=1)
+    shift = camera()
+    for number, at_s in enumerate(np.linspace(1, 15, flips)):
+        # For a while the water is followed instead of the bank, now one way, now the other.
+        shift[:, 0] += 60.0 * (-1.0) ** number * np.clip(T_S - at_s, 0, 0.4)
     ankle = boat() + rng.normal(0, 8, (len(T_S), 2))
     ankle[rng.random(len(T_S)) < 0.3] += [-40.0, -25.0]  # on the knees, or on somebody else
+    torso = hip - np.array([0.0, 20.0])
     inner = (T_S > 1) & (T_S < 15)
     ends = legs_end(hip, knee, TRUNK_PX, "right")
-    with_legs = hull_path(T_S, ankle, shift, TRUNK_PX, ends) - boat()
-    without = hull_path(T_S, ankle, shift, TRUNK_PX) - boat()
-    assert np.std(with_legs[inner, 0]) < 0.1 * TRUNK_PX < np.std(without[inner, 0])
+    told = hull_path(T_S, ankle, shift, TRUNK_PX, ends, torso) - boat()
+    assert np.std(told[inner, 0]) < 0.1 * TRUNK_PX
+    if flips:
+        blind = hull_path(T_S, ankle, shift, TRUNK_PX) - boat()
+        assert np.std(blind[inner, 0]) > 0.15 * TRUNK_PX
+
+
+def test_a_misread_background_does_not_shake_feet_that_are_seen() -> None:
+    hip, _ = legs()
+    ankle = boat() - camera()  # a camera that goes along evenly
+    shift = np.zeros_like(ankle)
+    shift[:, 0] = 30.0 * np.abs((T_S / 0.8) % 1.0 - 0.5)  # but the background goes to and fro
+    inner = (T_S > 1) & (T_S < 15)
+    torso = hip - camera()
+    told = hull_path(T_S, ankle, shift, 3 * TRUNK_PX, None, torso) - ankle
+    assert np.std(told[inner, 0]) < 0.5
+    assert np.std((hull_path(T_S, ankle, shift, 3 * TRUNK_PX) - ankle)[inner, 0]) > 2.0
