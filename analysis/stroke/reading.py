@@ -63,7 +63,8 @@ def find_rowing(motion: Motion, body: Body) -> tuple[Signals, Rowing]:
         signals = signals.fitted_to(turn_s, quickness_s)
     if len(turns.index):
         turns = replace(turns, noise_px=signals.curve_noise("handle_x"))
-    strokes = whole_strokes(signals.curves, turns)
+    rhythm_only = not np.isfinite(motion.angles_deg).any()
+    strokes = whole_strokes(signals.curves, turns, roughly=rhythm_only)
     slides = np.array([
         span_of(signals.curves.values["seat_x"][turns.index[k] : turns.index[k + 2]])
         >= LEAST_SLIDE_SHARE * body.full_slide_px

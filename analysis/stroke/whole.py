@@ -32,14 +32,24 @@ _ALIKE = 1.6
 _MUCH_ALIKE = 1.2
 
 #: A turn at the clip's very start is a turn only if the handle stays so long, s; the drive after
-#: the last catch must be seen to begin by so much of its travel.
+#: the last catch must be seen to begin by so much of its travel, and by so much where only the
+#: rhythm is told, because the handle of somebody small wavers.
 _STAY_S = 0.05
-_LEFT_BY = 0.03
+_LEFT_BY, _LEFT_BY_ROUGHLY = 0.03, 0.12
 
 
-def whole_strokes(curves: Curves, turns: Turns) -> IntArray:
+def whole_strokes(curves: Curves, turns: Turns, *, roughly: bool = False) -> IntArray:
     """Return which turns begin a whole stroke [shape=(N,)]: indices into `turns`.
 
+    Parameters
+    ----------
+    curves : Curves
+    turns : Turns
+    roughly : bool
+        The athlete is seen so small that only the rhythm can be told.
+
+    Notes
+    -----
     A stroke goes from a front turn over a back turn to the next front turn. It is whole when its
     three turns are seen, and a stroke when the handle swings there and back as rowing does.
     """
@@ -47,12 +57,12 @@ def whole_strokes(curves: Curves, turns: Turns) -> IntArray:
     table = turn_table(handle, curves.t_s, turns)
     found = []
     for k in np.flatnonzero(turns.front[: max(len(turns.front) - 2, 0)]):
-        if _is_stroke(curves, turns, table, int(k)):
+        if _is_stroke(curves, turns, table, int(k), roughly):
             found.append(int(k))
     return _in_rhythm(np.array(found, dtype=np.int64), table)
 
 
-def _is_stroke(curves: Curves, turns: Turns, table: TurnTable, k: int) -> bool:
+def _is_stroke(curves: Curves, turns: Turns, table: TurnTable, k: int, roughly: bool) -> bool:
     """Tell whether the swing from front turn `k` and back is a whole stroke."""
     handle, index = curves.values["handle_x"], turns.index
     catch, release, next_catch = table.leave[k], table.arrive[k + 1], table.leave[k + 2]
@@ -75,7 +85,8 @@ def _is_stroke(curves: Curves, turns: Turns, table: TurnTable, k: int) -> bool:
     rise = span_of(curves.values["handle_y"][index[k] : index[k + 2] + 1])
     gaps = np.diff(np.flatnonzero(np.isfinite(within)), prepend=0)
     started = np.isfinite(table.arrive[k]) or _seen_to_stay(table, handle, index, k)
-    left = np.nanmax(table.place[k + 2] - handle[index[k + 2] :]) >= _LEFT_BY * table.travel[k + 2]
+    edge = _LEFT_BY_ROUGHLY if roughly else _LEFT_BY
+    left = np.nanmax(table.place[k + 2] - handle[index[k + 2] :]) >= edge * table.travel[k + 2]
     return bool(
         timed
         and travel >= _TRAVEL_OF_ARM * turns.arm_px
