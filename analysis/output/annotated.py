@@ -22,6 +22,7 @@ from analysis.output.notes import Notes
 from analysis.output.phase_band import PhaseBand
 from analysis.output.skeleton import Skeleton
 from analysis.output.text import Picture
+from analysis.output.undrawn import copy_undrawn
 from analysis.output.video import VideoWriter, fitting_size
 from analysis.pose.beside import InOrder, ahead, helpers
 from analysis.result import Review
@@ -151,7 +152,8 @@ def write_annotated(
     longest_px : int
         Long side at most, px.
     plain : Path, optional
-        Where to write the same clip with nothing drawn on it, picture by picture at the same times.
+        Where to write the same clip with nothing drawn on it, picture by picture at the same times;
+        its own coded pictures where they will do.
     keep : dict of int to picture, optional
         Frames whose index is a key are put in as they come, undrawn: the stills need no second
         pass.
@@ -175,7 +177,9 @@ def write_annotated(
     layers = drawers(review)
     with ExitStack() as stack:
         write = _writer(stack, path, width, height)
-        write_plain = _writer(stack, plain, width, height) if plain else None
+        write_plain = None
+        if plain is not None and not _copied(review, plain, when, longest_px):
+            write_plain = _writer(stack, plain, width, height)
         frames = frames_of(review, width, height)
         for index, picture in ahead(frames, PICTURES_WAITING if cores() > 1 else 0):
             at_s, lasts_s = float(when.shown_s[index]), float(when.lasts_s[index])
@@ -188,6 +192,19 @@ def write_annotated(
             if progress is not None:
                 progress((index + 1) / len(when.clip_s))
     return when
+
+
+def _copied(review: Review, plain: Path, when: Timing, longest_px: int) -> bool:
+    """Write the undrawn clip from the original's own coded pictures; False where they won't do."""
+    return copy_undrawn(
+        Path(review.source),
+        plain,
+        review.pose.clip,
+        when.clip_s,
+        when.shown_s,
+        when.duration_s,
+        longest_px,
+    )
 
 
 def _writer(

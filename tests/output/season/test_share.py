@@ -255,3 +255,25 @@ def test_a_part_of_a_clip_keeps_its_times(tmp_path):
     with Clip(source) as clip:
         first = next(f for f in clip if f.t_s >= times[10] - 0.002)
     assert np.abs(first.rgb.astype(int) - shown[0].rgb).mean() < 30
+
+
+def test_the_undrawn_clip_of_what_is_shared_is_blurred_too(tmp_path):
+    """It may be copied, not encoded again, but only ever from the blurred clip."""
+    (tmp_path / "in").mkdir()
+    review = made_review(tmp_path / "in", strokes=1, size=(320, 180))
+    width, height = review.pose.clip.width_px, review.pose.clip.height_px
+    # One and the same picture all the time: little to write, so that the blurred clip is copied.
+    source = tmp_path / "sharp.mp4"
+    with VideoWriter(source, width, height) as video:
+        for at_s in review.motion.t_s:
+            video.write(noise(height, width), float(at_s), 0.04)
+    review = replace(review, source=str(source))
+    shown = shareable(review, tmp_path / "blurred")
+    folder = write_review(replace(shown, out_name="clip-1"), tmp_path / "out")
+    own = own_faces(review)
+    with Clip(source) as before, Clip(shown.source) as blurred, Clip(folder / "plain.mp4") as after:
+        for i, (one, two, other) in enumerate(zip(before, blurred, after, strict=True)):
+            assert np.array_equal(two.rgb, other.rgb), "copied"
+            x, y, radius = own[i] * [1.0, 1.0, 0.7]
+            assert 0 < x < width and 0 < y < height
+            assert detail(other.rgb, x, y, radius) < 0.25 * detail(one.rgb, x, y, radius)
