@@ -13,8 +13,9 @@ from pathlib import Path
 import av
 import numpy as np
 
+from analysis.decoding import cores
 from analysis.errors import SideonError
-from analysis.output.annotated import LEAST_PX, Timing, frames_of, write_annotated
+from analysis.output.annotated import LEAST_PX, frames_of, timing, write_annotated
 from analysis.output.index import IndexEntry, render_index
 from analysis.output.language import ENGLISH, Text
 from analysis.output.one_file import write_one_file
@@ -25,6 +26,7 @@ from analysis.output.tables import write_tables
 from analysis.output.text import Picture
 from analysis.output.video import fitting_size
 from analysis.output.words import LOOK_AT
+from analysis.pose.beside import helpers
 from analysis.result import Review
 
 #: Long side of the frames that stills are cut from when no clip is drawn, px.
@@ -149,10 +151,35 @@ def _write_all(
     write_tables(review, folder)
     stills, shown = still_frames(review), shown_findings(review)
     wanted = stills | shown_frames(review, shown)
+    when = timing(review) if draw else None
+    with helpers(1 if cores() > 1 else 0) as pool:
+        # The page's curves are drawn beside the clip, in the hope that every picture can be had.
+        hoped = pool.submit(report_page, review, when, frozenset(wanted), text)
+        kept = _write_pictures(review, folder, draw, progress, stills, shown, wanted)
+        written = frozenset(name for name, index in wanted.items() if kept[index].size)
+        page = hoped.result()
+    if len(written) < len(wanted):
+        page = report_page(review, when, written, text)
+    (folder / "report.html").write_text(render_report(page, text), encoding="utf-8")
+    if one_file:
+        write_one_file(review, page, folder, text)
+    if progress is not None:
+        progress(1.0)
+
+
+def _write_pictures(
+    review: Review,
+    folder: Path,
+    draw: bool,
+    progress: Callable[[float], None] | None,
+    stills: dict[str, int],
+    shown: Sequence[Shown],
+    wanted: dict[str, int],
+) -> dict[int, Picture]:
+    """Write clips and stills; return the frames by index, without size where one was not found."""
     kept: dict[int, Picture] = {index: _NOTHING for index in wanted.values()}
-    timing: Timing | None = None
     if draw:
-        timing = write_annotated(
+        write_annotated(
             review,
             folder / "annotated.mp4",
             plain=folder / "plain.mp4",
@@ -166,13 +193,7 @@ def _write_all(
             write_still(folder / name, draw_still(review, kept[index], index, name))
     for one in shown:
         _write_shown(review, folder, one, wanted, kept)
-    written = frozenset(name for name, index in wanted.items() if kept[index].size)
-    page = report_page(review, timing, written, text)
-    (folder / "report.html").write_text(render_report(page, text), encoding="utf-8")
-    if one_file:
-        write_one_file(review, page, folder, text)
-    if progress is not None:
-        progress(1.0)
+    return kept
 
 
 def _write_shown(
