@@ -23,8 +23,11 @@ IN_TURN = -0.1
 #: Rise of the hands' path over its length: up to 0.67 in rendered rowing with the hands lifted far
 #: over the knees, and badly seen.
 MOST_RISE = 1.0
-#: Points seen worse than this may be the other side's, copied.
+#: Points seen worse than this may be guesses, or the other side's, copied.
 _PLAIN_SCORE = 0.3
+#: Share of the looks in which legs must be plainly seen: a boat's high side hides them, and what
+#: is guessed of them hardly moves.
+_MOSTLY = 0.6
 #: Looks needed to say anything.
 _ENOUGH = 8
 
@@ -55,8 +58,7 @@ def unlike_rowing(track: PersonTrack, sign: float, *, many_looks: bool = False) 
     elbow = _bend(track, shoulder, middle(track, ELBOWS), wrist)
     if _share(elbow, 97) - _share(elbow, 3) < MIN_ELBOW_DEG:
         return "arms stay"
-    knee = _bend(track, hip, middle(track, KNEES), middle(track, ANKLES))
-    if _share(knee, 50) < BENT_KNEE_DEG and _share(knee, 90) - _share(knee, 10) < STILL_KNEE_DEG:
+    if _on_a_chair(track, hip):
         return "chair"
     if _in_turn(track, hip):
         return "in turn"
@@ -81,6 +83,16 @@ def _bend(track: PersonTrack, a: FloatArray, b: FloatArray, c: FloatArray) -> Fl
     with np.errstate(invalid="ignore", divide="ignore"):
         cosine = (u * v).sum(axis=1) / (np.linalg.norm(u, axis=1) * np.linalg.norm(v, axis=1))
     return without_jumps(track.t_s, np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+
+
+def _on_a_chair(track: PersonTrack, hip: FloatArray) -> bool:
+    """Tell whether the legs, plainly seen, are bent and stay so."""
+    ankle = middle(track, ANKLES, _PLAIN_SCORE)
+    if np.isfinite(ankle[:, 0]).mean() < _MOSTLY * max(track.seen.mean(), 1e-9):
+        return False
+    knee = _bend(track, hip, middle(track, KNEES), ankle)
+    bent, swing = _share(knee, 50), _share(knee, 90) - _share(knee, 10)
+    return bent < BENT_KNEE_DEG and swing < STILL_KNEE_DEG
 
 
 def _in_turn(track: PersonTrack, hip: FloatArray) -> bool:

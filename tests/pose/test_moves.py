@@ -84,6 +84,21 @@ def test_hands_that_go_in_turn() -> None:
     assert unlike_rowing(paddler, 1.0) == "in turn"
 
 
+def test_legs_guessed_behind_a_high_side_are_no_chair() -> None:
+    t_s = np.arange(0, 12, 0.1)
+    rower = made.track(t_s, [made.person(made.rowing(t), stature_px=150.0) for t in t_s])
+    xy, score = rower.xy_px.copy(), rower.score.copy()
+    for side in ("left", "right"):
+        knee, ankle = (COCO_NAMES.index(f"{side}_{joint}") for joint in ("knee", "ankle"))
+        xy[:, knee] = xy[:, COCO_NAMES.index(f"{side}_hip")] + [40.0, 0.0]
+        xy[:, ankle] = xy[:, knee] + [10.0, 25.0]
+        score[:, ankle] = 0.7
+    seated = PersonTrack(t_s, rower.box_px, xy, score, rower.unsure)
+    assert unlike_rowing(seated, 1.0) == "chair"
+    score[::2, [COCO_NAMES.index(f"{side}_ankle") for side in ("left", "right")]] = 0.2
+    assert unlike_rowing(PersonTrack(t_s, rower.box_px, xy, score, rower.unsure), 1.0) == ""
+
+
 def test_what_is_not_seen_speaks_for_nothing() -> None:
     t_s = np.arange(0, 12, 0.25)
     rower = made.track(t_s, [made.person(made.rowing(t), score=0.1) for t in t_s])
