@@ -35,7 +35,7 @@ def outline_at(
     array [shape=(P, 2)]
         NaN where no frame within a tenth of a second has one.
     """
-    here = outline_px[index]
+    here = np.asarray(outline_px[index])
     if np.isfinite(here).all():
         return here
     first, last = np.searchsorted(t_s, [t_s[index] - _NEAR_S, t_s[index] + _NEAR_S])
