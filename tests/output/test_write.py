@@ -194,3 +194,16 @@ def test_names_are_all_different(stems: list[str]) -> None:
     names = out_names(paths)
     assert len(names) == len(paths)
     assert len({name.casefold() for name in names}) == len(names)
+
+
+def test_pictures_that_cannot_be_had_are_not_on_the_page(
+    review: Review, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The page is made beside the clip as if every picture came; here none does."""
+    monkeypatch.setattr(write, "_find_frames", lambda review, kept: None)
+    folder = write_review(review, tmp_path / "none", draw=False)
+    assert not list(folder.glob("*.jpg"))
+    assert 'src="catch.jpg"' not in (folder / "report.html").read_text(encoding="utf-8")
+    monkeypatch.undo()
+    whole = write_review(review, tmp_path / "all", draw=False)
+    assert 'src="catch.jpg"' in (whole / "report.html").read_text(encoding="utf-8")
