@@ -118,7 +118,6 @@ def review_job(job: Job, progress: Progress) -> tuple[str, Any]:
     """
     from analysis.coaching.standard import load_standard
     from analysis.output.language import text_of
-    from analysis.output.write import write_review
     from analysis.review import ReviewOptions, athlete_of, review_clip
 
     path, options = Path(job.path), job.options or ReviewOptions()
@@ -127,6 +126,8 @@ def review_job(job: Job, progress: Progress) -> tuple[str, Any]:
     review = review_clip(
         path, standard, options, out_name=job.out_name, progress=_part(progress, 0.0, reviewed)
     )
+    from analysis.output.write import write_review
+
     blurred = _part(progress, reviewed, _BLURRED)
     with _to_be_written(job, review, blurred) as shown:
         folder = write_review(

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from analysis.coaching.standard import Standard
     from analysis.motion.motion import Setting
     from analysis.pose.rower import Who
+    from analysis.pose.track import PoseTrack
     from analysis.result import Review
     from analysis.stroke.strokes import Stage
 
@@ -94,26 +95,55 @@ def review_clip(
     ClipError
         When the clip cannot be reviewed; its text is one plain sentence for the coach.
     """
-    from analysis.coaching.assess import assess
-    from analysis.filming import filming_quality, what_can_be_told
-    from analysis.motion.reconstruct import reconstruct_motion
+    from analysis.decoding import cores
+    from analysis.pose.beside import helpers
     from analysis.pose.estimate import estimate_pose
     from analysis.pose.kept import kept_or_estimated
-    from analysis.result import Review
-    from analysis.stroke.analyse import analyse_strokes
 
     chosen = options or ReviewOptions()
     tell = progress or (lambda share: None)
     marks = chosen.marks
-    who = marks.who if marks is not None else chosen.who
+    who = cast("Who", marks.who if marks is not None else chosen.who)
     find_pose = kept_or_estimated if chosen.keep else estimate_pose
-    pose = find_pose(
-        path,
-        who=cast("Who", who),
-        from_s=chosen.from_s,
-        to_s=chosen.to_s,
-        progress=lambda share: tell(share * _POSE_DONE),
-    )
+    with helpers(1 if cores() > 1 else 0) as pool:
+        loaded = pool.submit(_load_later_stages)
+        pose = find_pose(
+            path,
+            who=who,
+            from_s=chosen.from_s,
+            to_s=chosen.to_s,
+            progress=lambda share: tell(share * _POSE_DONE),
+        )
+        loaded.result()
+    return _judged(path, pose, standard, chosen, who, out_name, tell)
+
+
+def _load_later_stages() -> None:
+    """Load what comes after the landmarks while the clip is being read."""
+    from analysis import filming  # noqa: F401
+    from analysis.coaching import assess  # noqa: F401
+    from analysis.motion import reconstruct  # noqa: F401
+    from analysis.output import write  # noqa: F401
+    from analysis.stroke import analyse  # noqa: F401
+
+
+def _judged(
+    path: Path,
+    pose: PoseTrack,
+    standard: Standard,
+    chosen: ReviewOptions,
+    who: Who,
+    out_name: str,
+    tell: Callable[[float], None],
+) -> Review:
+    """Turn landmarks into a review."""
+    from analysis.coaching.assess import assess
+    from analysis.filming import filming_quality, what_can_be_told
+    from analysis.motion.reconstruct import reconstruct_motion
+    from analysis.result import Review
+    from analysis.stroke.analyse import analyse_strokes
+
+    marks = chosen.marks
     if marks is not None:
         marks.check_clip(pose.clip.sha256, float(pose.t_s[0]), float(pose.t_s[-1]))
     motion = what_can_be_told(reconstruct_motion(pose, setting=chosen.setting))

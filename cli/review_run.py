@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
@@ -17,15 +17,16 @@ from analysis.clip import content_hash
 from analysis.coaching.standard import load_standard
 from analysis.errors import ClipError
 from analysis.job import Event, Job, Outcome, ReviewJob, private_files, review_job
-from analysis.output.index import IndexEntry, entry_of, problem_entry
 from analysis.output.language import text_of
-from analysis.output.one_file import one_file_words
-from analysis.output.write import out_names, plain_errors, write_index
-from analysis.result import Review
+from analysis.output.places import out_names, plain_errors
 from analysis.review import ReviewOptions, athlete_of
 from cli.progress import clip_progress
 from cli.squad_progress import squad_progress
-from cli.summary import summary_lines
+
+# What writes pages is loaded where it is needed: reading the clip need not wait for it.
+if TYPE_CHECKING:
+    from analysis.output.index import IndexEntry
+    from analysis.result import Review
 
 #: Version of the ``--json`` document.
 JSON_SCHEMA = 1
@@ -41,6 +42,9 @@ class Told:
 
 def gather_told(review: Review, folder: Path, language: str = "en") -> Told:
     """Return what is told of a review; runs where it was made."""
+    from analysis.output.index import entry_of
+    from cli.summary import summary_lines
+
     return Told(
         entry_of(review, text_of(language)), tuple(summary_lines(review, folder / "report.html"))
     )
@@ -48,6 +52,8 @@ def gather_told(review: Review, folder: Path, language: str = "en") -> Told:
 
 def gather_packed(review: Review, folder: Path, language: str = "en") -> Told:
     """Return what is told of a review that was packed into one file too."""
+    from analysis.output.one_file import one_file_words
+
     told = gather_told(review, folder, language)
     packed = f"  one file  {one_file_words(folder, review.out_name)}"
     return replace(told, lines=(*told.lines, packed))
@@ -112,17 +118,19 @@ def run(
         outcomes = _many(jobs, workers, review, shown=shown)
     failed = [o for o in outcomes if o.status != "done"]
     named = _names_left(outcomes) if share else 0
-    index = (
-        None
-        if share
-        else write_index([_entry(outcome) for outcome in outcomes], out, text_of(language))
-    )
+    index = None if share else _write_index(outcomes, out, language)
     if as_json:
         _print_json(outcomes)
     elif not quiet:
         place = f": {index}" if index else ", to be looked through before anybody sees them."
         typer.echo(f"{len(outcomes) - len(failed)} of {len(outcomes)} reviewed{place}")
     return len(failed) + named
+
+
+def _write_index(outcomes: Sequence[Outcome], out: Path, language: str) -> Path:
+    from analysis.output.write import write_index
+
+    return write_index([_entry(outcome) for outcome in outcomes], out, text_of(language))
 
 
 def _seats(path: Path, options: ReviewOptions) -> list[tuple[Path, ReviewOptions]]:
@@ -194,6 +202,8 @@ def _say(outcome: Outcome, *, shown: bool) -> None:
 
 
 def _entry(outcome: Outcome) -> IndexEntry:
+    from analysis.output.index import problem_entry
+
     if outcome.status == "done":
         told: Told = outcome.gathered
         return told.entry

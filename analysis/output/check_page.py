@@ -10,7 +10,7 @@ from pathlib import Path
 from analysis.filming import Checked
 from analysis.output.page import environment
 from analysis.output.phone_place import picture_for
-from analysis.output.write import plain_errors
+from analysis.output.places import plain_errors
 
 #: Sign and word of a level: colour is never the only sign.
 _SAID = {"good": ("✓", "good"), "fair": ("!", "fair"), "poor": ("✗", "poor")}

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import errno
 import os
 import shutil
-import unicodedata
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
-import av
 import numpy as np
 
 from analysis.decoding import cores
@@ -20,6 +16,7 @@ from analysis.output.index import IndexEntry, render_index
 from analysis.output.language import ENGLISH, Text
 from analysis.output.one_file import write_one_file
 from analysis.output.page import render_report, report_page
+from analysis.output.places import plain_errors
 from analysis.output.shows import Shown, shown_findings, shown_frames
 from analysis.output.stills import draw_shown, draw_still, still_frames, write_still
 from analysis.output.tables import write_tables
@@ -33,33 +30,6 @@ from analysis.result import Review
 _FRAME_PX = 1280
 
 _NOTHING: Picture = np.zeros((0, 0, 3), dtype=np.uint8)
-
-#: Names in the output folder that no clip's folder may take.
-_TAKEN = ("index.html",)
-
-
-def out_names(paths: Sequence[Path]) -> list[str]:
-    """Return the folder name of each clip, in the order of `paths`.
-
-    The file's stem; clips of one stem become ``stem``, ``stem~2``, … in order of path. Names that
-    differ only in case or in how their accents are stored count as one, because they are the same
-    folder on many disks.
-    """
-    names: dict[int, str] = {}
-    taken = {_same(name) for name in _TAKEN}
-    for i in sorted(range(len(paths)), key=lambda k: str(paths[k])):
-        stem = paths[i].stem
-        name, count = stem, 1
-        while _same(name) in taken:
-            count += 1
-            name = f"{stem}~{count}"
-        taken.add(_same(name))
-        names[i] = name
-    return [names[i] for i in range(len(paths))]
-
-
-def _same(name: str) -> str:
-    return unicodedata.normalize("NFC", name).casefold()
 
 
 def write_review(
@@ -264,35 +234,3 @@ def _recover(target: Path) -> None:
 
 def _aside(target: Path) -> Path:
     return target.with_name(f".{target.name}.old")
-
-
-_ELSEWHERE = "give another folder with --out. Asked for was"
-_NO_FOLDER = f"A file is where a folder should be: {_ELSEWHERE}"
-_SENTENCES = {
-    errno.ENOSPC: "The disk is full: make room and run it again. Nothing half-written was left in",
-    errno.EDQUOT: "Your share of the disk is used up: make room and run it again. Folder:",
-    errno.EROFS: f"The disk is read-only: {_ELSEWHERE}",
-    errno.EACCES: f"May not write here: {_ELSEWHERE}",
-    errno.EPERM: f"May not write here: {_ELSEWHERE}",
-    errno.ENOTDIR: _NO_FOLDER,
-    errno.EEXIST: _NO_FOLDER,
-    errno.ENAMETOOLONG: "The clip's name is too long for a folder: give it a shorter one. Folder:",
-}
-
-
-@contextmanager
-def plain_errors(out_dir: Path) -> Iterator[None]:
-    """Turn what the disk refuses into one plain sentence."""
-    try:
-        yield
-    except SideonError:
-        raise
-    except (OSError, av.FFmpegError) as error:
-        number = getattr(error, "errno", None) or 0
-        sentence = _SENTENCES.get(number)
-        if sentence is None:
-            reason = getattr(error, "strerror", None) or str(error)
-            sentence = f"The result could not be written ({reason}): try another folder. Folder:"
-        with suppress(OSError):
-            out_dir = out_dir.resolve()
-        raise SideonError(f"{sentence} {out_dir}.") from error

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from analysis.errors import SideonError
 from analysis.output import write
 from analysis.output.index import entry_of
-from analysis.output.write import out_names, write_index, write_review
+from analysis.output.places import out_names
+from analysis.output.write import write_index, write_review
 from analysis.result import Review
 
 #: The two clips, the tables, the stills, and two pictures for each finding of the made-up review.

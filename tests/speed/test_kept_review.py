@@ -35,7 +35,9 @@ def test_another_standard_costs_no_landmarks(
     first = review_clip(CLIP, load_standard("novice"), options)
     after_first = dict(counted)
     assert after_first["estimated"] == 1
-    assert min(after_first["Thunder"], after_first["MediaPipe"]) >= len(first.pose.t_s)
+    # They take turns on easy frames: every frame is looked at by one of them.
+    looked = after_first["Thunder"], after_first["MediaPipe"]
+    assert sum(looked) >= len(first.pose.t_s) and min(looked) > 0.4 * len(first.pose.t_s)
     second = review_clip(CLIP, load_standard("trained"), options)
     assert counted == after_first
     assert np.array_equal(first.motion.angles_deg, second.motion.angles_deg, equal_nan=True)

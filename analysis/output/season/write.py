@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from analysis.output.page import environment
+from analysis.output.places import plain_errors
 from analysis.output.rows import SIGNS
 from analysis.output.season.athlete_page import athlete_page
 from analysis.output.season.squad_page import squad_page
-from analysis.output.write import plain_errors
 from analysis.season import read
 from analysis.season.record import folder_name
 from analysis.season.store import Season
