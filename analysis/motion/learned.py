@@ -15,8 +15,9 @@ import numpy as np
 
 from analysis.checks import FloatArray
 from analysis.motion.corrections import Postures
-from analysis.motion.fit import Shortening
+from analysis.motion.edges import Depth
 from analysis.motion.motion import ANGLES, JOINTS, TurnError
+from analysis.motion.rules import Shortening
 from analysis.motion.view import DepthCue
 
 #: Witnesses in the order of the W axis.
@@ -63,6 +64,8 @@ class Learned:
     turns : TurnError
     shortening : mapping of str to (angles, shares)
         How much of a limb's segment shows as it bends out of the plane (:mod:`fit`).
+    depths : mapping of str to Depth
+        How deep joints lie under the outline (:mod:`edges`).
     postures : mapping of (joint, joint) to (lowest, highest)
         Leans of the segments in what was learned from, degrees.
     """
@@ -75,6 +78,7 @@ class Learned:
     back: BackCalibration
     turns: TurnError
     shortening: Shortening
+    depths: Mapping[str, Depth]
     postures: Postures
 
 
@@ -114,6 +118,10 @@ def read(text: str) -> Learned:
         {
             name: (np.array(part["at_deg"]), np.array(part["share"]))
             for name, part in data["shortening"].items()
+        },
+        {
+            name: Depth(np.array(d["at_deg"]), np.array(d["depth"]), d["within"], d["between"])
+            for name, d in data["depths"].items()
         },
         {(low, high): (least, most) for low, high, least, most in data["postures"]},
     )

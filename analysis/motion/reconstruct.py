@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from analysis.motion import angles, uncertainty
 from analysis.motion.back_line import BACK_TERMS, BackLine, back_angle_deg, find_back_line, terms_of
 from analysis.motion.belly import front_at_wrist
 from analysis.motion.corrections import corrected
+from analysis.motion.edges import Silhouette
 from analysis.motion.evidence import (
     Evidence,
     far_side_evidence,
@@ -20,14 +21,16 @@ from analysis.motion.evidence import (
     without_strays,
 )
 from analysis.motion.filters import bridge_gaps, long_gaps, smooth
-from analysis.motion.fit import FITTED, FittedRower, fit_rower
+from analysis.motion.fit import FittedRower, fit_rower
 from analysis.motion.hull import hull_path, legs_end
 from analysis.motion.learned import MODELS, Learned, shipped
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
+from analysis.motion.pitch import Level, level_by, levelled
 from analysis.motion.plane import to_picture, to_place, turn_matrix
+from analysis.motion.rules import FITTED
 from analysis.motion.tilt import Tilt, camera_tilt, rail_lean_deg, seat_path_lean_deg
 from analysis.motion.view import View, find_view, from_middle_plane, stands_out, to_middle_plane
-from analysis.pose.track import PoseTrack
+from analysis.pose.track import Facing, PoseTrack
 
 __all__ = ["BACK_TERMS", "back_terms", "fit_pose", "reconstruct_motion"]
 
@@ -53,6 +56,7 @@ class FittedPose:
     view: View
     origin_px: FloatArray
     out: FloatArray
+    level: Level
     setting: Setting
 
 
@@ -86,19 +90,9 @@ def reconstruct_motion(
     se, bias_se = uncertainty.angle_se_deg(
         values, fitted.filled, fitted.tilt, fitted.rower, learned
     )
-    near = from_middle_plane(
-        to_picture(
-            fitted.place * [math.cos(math.radians(fitted.view.yaw_deg)), 1.0],
-            fitted.origin_px[:, None, :],
-            fitted.tilt.deg,
-            pose.facing,
-        ),
-        fitted.out,
-        fitted.view,
-    )
     return Motion(
         t_s=pose.t_s,
-        joints_px=near,
+        joints_px=_in_picture(fitted, pose.facing),
         place_px=fitted.place,
         place_se_px=uncertainty.place_se_px(fitted.rower),
         place_bias_se_px=uncertainty.place_bias_se_px(fitted.rower, learned),
@@ -134,6 +128,12 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     near = without_strays(near, pose.t_s, unit)
     tilt = camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, math.nan)
     view = _view(pose, near, far, tilt, unit, numbers)
+    level = level_by(view.side_px, view.focal_px, (pose.clip.width_px, pose.clip.height_px))
+    hip = near.xy_px[:, :, JOINTS.index("hip")].reshape(-1, 2)
+    pose = levelled(pose, level, np.nanmedian(hip, axis=0))
+    near, far = (replace(seen, xy_px=level.put(seen.xy_px)) for seen in (near, far))
+    tilt = camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, math.nan)
+    view = _view(pose, near, far, tilt, unit, numbers)
     if where == "erg":
         # How the rail should slope in the picture follows from where the camera stands.
         tilt = _tilt_by_seat(pose, near, view)
@@ -147,20 +147,38 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     for witness, model in enumerate(MODELS):
         seen[witness] = corrected(seen[witness], model, unit, numbers.offsets, numbers.postures)
     spread = uncertainty.witness_spread_px(near.score, near.asked, unit, numbers)
+    outline = to_place(pose.outline_px, origin[:, None, :], tilt.deg, pose.facing)
+    outline[..., 0] /= math.cos(math.radians(view.yaw_deg))
     rower = fit_rower(
         pose.t_s,
         seen[:, :, _FITTED_AT],
         spread[:, :, _FITTED_AT],
         shortening=numbers.shortening,
+        silhouette=_silhouette(outline, origin, out, tilt, view, pose.facing),
+        depths=numbers.depths,
         on_rail=where == "erg",
     )
     place, filled = _all_joints(pose.t_s, rower, seen, spread, near.seen)
-    outline = to_place(pose.outline_px, origin[:, None, :], tilt.deg, pose.facing)
-    outline[..., 0] /= math.cos(math.radians(view.yaw_deg))
     back = find_back_line(
         outline, *(place[:, JOINTS.index(n)] for n in ("hip", "shoulder", "elbow", "wrist"))
     )
-    return FittedPose(rower, place, filled, outline, back, tilt, view, origin, out, where)
+    return FittedPose(rower, place, filled, outline, back, tilt, view, origin, out, level, where)
+
+
+def _in_picture(fitted: FittedPose, facing: Facing) -> FloatArray:
+    """Return the near side's joints in the picture [shape=(T, J, 2), px]."""
+    squeezed = fitted.place * [math.cos(math.radians(fitted.view.yaw_deg)), 1.0]
+    middle = to_picture(squeezed, fitted.origin_px[:, None, :], fitted.tilt.deg, facing)
+    return fitted.level.back(from_middle_plane(middle, fitted.out, fitted.view))
+
+
+def _silhouette(
+    outline: FloatArray, origin: FloatArray, out: FloatArray, tilt: Tilt, view: View, facing: Facing
+) -> Silhouette:
+    """Return the outline with where near joints are seen against it."""
+    side = to_place(view.side_px, origin, tilt.deg, facing)
+    side[..., 0] /= math.cos(math.radians(view.yaw_deg))
+    return Silhouette(outline, out[:, _FITTED_AT] / view.distance_trunks, side)
 
 
 def _require_seen(near: Evidence) -> None:

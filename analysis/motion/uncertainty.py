@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.checks import BoolArray, FloatArray
-from analysis.motion.fit import FITTED, FittedRower
+from analysis.motion.fit import FittedRower
 from analysis.motion.learned import Learned
 from analysis.motion.motion import ANGLES, JOINTS
+from analysis.motion.rules import FITTED
 from analysis.motion.tilt import Tilt
 
 #: Spread of a landmark for which nothing was learned, share of the trunk's length.

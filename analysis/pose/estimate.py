@@ -41,6 +41,7 @@ def estimate_pose(
     to_s: float | None = None,
     models: ModelFiles | None = None,
     progress: Progress | None = None,
+    in_turns: bool = True,
 ) -> PoseTrack:
     """Find the rower in a clip and follow their landmarks and outline.
 
@@ -55,6 +56,8 @@ def estimate_pose(
         Other model files than the shipped ones.
     progress : callable, optional
         Called with the share of the work done, 0…1.
+    in_turns : bool
+        Let the landmark models take turns on easy frames; else both look at every frame.
 
     Returns
     -------
@@ -77,7 +80,7 @@ def estimate_pose(
         at = np.searchsorted(survey.t_s, survey.looked_s)
         tracks = link(survey.looked_s, survey.people, survey.shift_px[at])
         chosen = tracks[choose(tracks, who)]
-        return _follow(clip, survey, tracks, chosen, checked, tell)
+        return _follow(clip, survey, tracks, chosen, checked, tell, in_turns)
 
 
 def _follow(
@@ -87,10 +90,13 @@ def _follow(
     chosen: PersonTrack,
     models: CheckedModels,
     tell: Progress,
+    in_turns: bool,
 ) -> PoseTrack:
     """Second pass and what comes of both."""
     company = _company(survey.t_s, chosen, tracks)
-    thunder, landmarker, outline_px = run_models(clip, survey, chosen, company, models, tell)
+    thunder, landmarker, outline_px = run_models(
+        clip, survey, chosen, company | (not in_turns), models, tell
+    )
     # The finer model has a say too: what only looked like rowing on few frames is refused here.
     proof = evidence(thunder.person(survey.t_s), many_looks=True)
     if not proof.rows:

@@ -3,7 +3,7 @@
 What the models get wrong lasts: a hip drawn into the thigh stays there for many frames, and a
 second look a thirtieth of a second later errs alike. On rendered clips at 30 frames a second, all
 angles, catches and releases stay where they were, within what they scatter, when the models take
-turns, each at half the rate with twice the say (tests/accuracy/turns_bench.py). Where somebody
+turns, each at half the rate with twice the say (tests/accuracy/angles_bench.py). Where somebody
 else is in the way, both look at every frame: there a look may be lost altogether.
 """
 

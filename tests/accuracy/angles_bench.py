@@ -2,6 +2,9 @@
 
     python tests/accuracy/angles_bench.py sample_clips [--pose-cache DIR] [--markdown FILE]
 
+Plain landmarks are given every frame; a review has the models take turns on easy frames, and
+what it would make of every frame stands beside it.
+
 Truth is midway between the two usual definitions of a joint's place; that choice alone is worth
 about 1 to 1.5 degrees.
 """
@@ -35,6 +38,8 @@ from analysis.stroke.analyse import analyse_strokes
 ANGLES = ("trunk_deg", "shin_deg", "knee_deg", "elbow_deg", "back_rounding_deg")
 #: Nearest found event further away than this counts as missed (or invented).
 MATCH_S = 0.35
+#: Column of what the models would give when both looked at every frame.
+EVERY_FRAME = "sideon, every frame"
 
 
 @dataclass
@@ -106,12 +111,13 @@ def plain_angles(pose: PoseTrack, weights: tuple[float, float]) -> dict[str, np.
     }
 
 
-def pose_of(clip: Path, cache: Path | None) -> PoseTrack:
+def pose_of(clip: Path, cache: Path | None, *, in_turns: bool = True) -> PoseTrack:
     """Estimate the pose, or take it from `cache` (a developer's convenience, never shipped)."""
-    kept = cache / f"{clip.parent.name}-{clip.stem}.pickle" if cache else None
+    every = "" if in_turns else "-every"
+    kept = cache / f"{clip.parent.name}-{clip.stem}{every}.pickle" if cache else None
     if kept and kept.exists():
         return pickle.loads(kept.read_bytes())
-    pose = estimate_pose(clip)
+    pose = estimate_pose(clip, in_turns=in_turns)
     if kept:
         kept.parent.mkdir(parents=True, exist_ok=True)
         kept.write_bytes(pickle.dumps(pose))
@@ -125,13 +131,17 @@ def measure(truths: list[Truth], cache: Path | None) -> tuple[dict[str, Errors],
         "Thunder": (1.0, 0.0),
         "simple average": (2 / 3, 1 / 3),
     }
-    results = {name: Errors() for name in (*methods, "sideon")}
+    results = {name: Errors() for name in (*methods, "sideon", EVERY_FRAME)}
     trouble = []
     for truth in truths:
         try:
-            pose = pose_of(truth.clip, cache)
+            every = pose_of(truth.clip, cache, in_turns=False)
             for name, weights in methods.items():
-                results[name].add_angles(truth, pose.t_s, plain_angles(pose, weights), None)
+                results[name].add_angles(truth, every.t_s, plain_angles(every, weights), None)
+            add_motion(
+                results[EVERY_FRAME], truth, reconstruct_motion(every, setting=truth.setting)
+            )
+            pose = pose_of(truth.clip, cache)
             motion = reconstruct_motion(pose, setting=truth.setting)
             add_motion(results["sideon"], truth, motion)
             strokes = analyse_strokes(motion, stage=truth.stage)

@@ -11,7 +11,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +21,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from angles_bench import pose_of
+from learn_depths import MiddlePlane, learn_depths
 from rendered_truth import Truth, find_truth
 
 from analysis.errors import SideonError
@@ -30,6 +31,7 @@ from analysis.motion.corrections import TURNING, offset_terms
 from analysis.motion.evidence import Evidence, near_side_evidence
 from analysis.motion.learned import MODELS, Learned
 from analysis.motion.motion import ANGLES, JOINTS, SEGMENTS, TurnError
+from analysis.motion.pitch import Level, level_by
 from analysis.motion.plane import turn_matrix
 from analysis.motion.view import STANDS_OUT, distance_and_focal, stands_out
 from analysis.pose.track import PoseTrack
@@ -66,13 +68,36 @@ BENDS = {
 Clip = tuple[Truth, PoseTrack]
 
 
-def frame_of(clip: Clip) -> tuple[np.ndarray, np.ndarray, float, Evidence]:
-    """Turn matrix, true near joints in the athlete's axes (T, J, 2), trunk px, evidence."""
-    truth, pose = clip
-    turn = turn_matrix(truth.camera["tilt_deg"], truth.facing)
-    joints = np.stack([truth.joints_px[name] for name in JOINTS], axis=1) @ turn.T
+def trunk_px(joints: np.ndarray) -> float:
+    """Median length of the trunk of joints (T, J, 2)."""
     trunk = joints[:, JOINTS.index("shoulder")] - joints[:, JOINTS.index("hip")]
-    return turn, joints, float(np.median(np.linalg.norm(trunk, axis=1))), near_side_evidence(pose)
+    return float(np.median(np.linalg.norm(trunk, axis=1)))
+
+
+def level_of(clip: Clip) -> Level:
+    """What puts the true camera level."""
+    truth, pose = clip
+    size = (pose.clip.width_px, pose.clip.height_px)
+    joints = np.stack([truth.joints_px[name] for name in JOINTS], axis=1)
+    focal = distance_and_focal(trunk_px(joints), float(max(size)))[1]
+    lean = np.radians([truth.camera["yaw_deg"], truth.camera["pitch_deg"]])
+    turn = turn_matrix(truth.camera["tilt_deg"], truth.facing)
+    side = (np.array(size) - 1) / 2 + turn.T @ (focal * np.tan(lean))
+    return level_by(side, focal, size)
+
+
+def frame_of(clip: Clip) -> tuple[np.ndarray, np.ndarray, float, Evidence]:
+    """Turn matrix, true near joints in the athlete's axes (T, J, 2), trunk px, evidence.
+
+    All as a level camera in the same place shows them.
+    """
+    truth, pose = clip
+    level = level_of(clip)
+    turn = turn_matrix(truth.camera["tilt_deg"], truth.facing)
+    seen = np.stack([truth.joints_px[name] for name in JOINTS], axis=1)
+    joints = level.put(seen) @ turn.T
+    near = near_side_evidence(pose)
+    return turn, joints, trunk_px(joints), replace(near, xy_px=level.put(near.xy_px))
 
 
 def learn_offsets(clips: list[Clip]) -> dict[tuple[str, str], np.ndarray]:
@@ -121,23 +146,35 @@ def scatter(clips: list[Clip], offsets: dict) -> np.ndarray:
 
 
 def true_side_px(truth: Truth, pose: PoseTrack, unit: float) -> np.ndarray:
-    """Where the true camera shows the direction out of the athlete's side, athlete's axes, px."""
+    """Where the true camera, put level, shows the direction out of the athlete's side.
+
+    In the athlete's axes, px.
+    """
     size = np.array([pose.clip.width_px, pose.clip.height_px])
     focal = distance_and_focal(unit, float(size.max()))[1]
     turn = turn_matrix(truth.camera["tilt_deg"], truth.facing)
     lean = np.radians([truth.camera["yaw_deg"], truth.camera["pitch_deg"]])
-    return np.asarray(turn @ ((size - 1) / 2) + focal * np.tan(lean))
+    side = (size - 1) / 2 + turn.T @ (focal * np.tan(lean))
+    return np.asarray(turn @ level_of((truth, pose)).put(side))
+
+
+def middle_plane(clip: Clip) -> MiddlePlane:
+    """True joints where the middle plane shows them, and what brings pictures there."""
+    truth, pose = clip
+    turn, joints, unit, _ = frame_of(clip)
+    distance = distance_and_focal(unit, float(max(pose.clip.width_px, pose.clip.height_px)))[0]
+    share = stands_out(truth.at("elbow_deg", pose.t_s)) / distance
+    side = true_side_px(truth, pose, unit)
+    squeezed = np.array([np.cos(np.radians(truth.camera["yaw_deg"])), 1.0])
+    middle = (joints - share[:, :, None] * (joints - side)) / squeezed
+    return MiddlePlane(middle, share, side / squeezed, turn.T / squeezed)
 
 
 def learn_shortening(clips: list[Clip]) -> dict:
     """How much of each limb's segment shows in the middle plane, by the bend of its joint."""
     shares: dict[str, list[np.ndarray]] = {name: [] for name in BENDS}
     for truth, pose in clips:
-        _, joints, unit, _ = frame_of((truth, pose))
-        distance = distance_and_focal(unit, float(max(pose.clip.width_px, pose.clip.height_px)))[0]
-        out = stands_out(truth.at("elbow_deg", pose.t_s)) / distance
-        middle = joints - out[:, :, None] * (joints - true_side_px(truth, pose, unit))
-        middle[..., 0] /= np.cos(np.radians(truth.camera["yaw_deg"]))
+        middle = middle_plane((truth, pose)).joints
         for name, (angle, at_deg) in BENDS.items():
             low, high = (middle[:, JOINTS.index(end)] for end in SEGMENTS[name])
             length = np.linalg.norm(low - high, axis=1)
@@ -178,12 +215,12 @@ def learn_depth_cues(clips: list[Clip]) -> dict:
     off: dict[tuple[str, str], list[np.ndarray]] = {}
     for truth, pose in clips:
         turn, _, unit, near = frame_of((truth, pose))
-        far = far_side_evidence(pose)
+        far_px = level_of((truth, pose)).put(far_side_evidence(pose).xy_px)
         distance = distance_and_focal(unit, float(max(pose.clip.width_px, pose.clip.height_px)))[0]
         side = true_side_px(truth, pose, unit)
         for model, joint in DEPTH_PAIRS:
             witness, index = MODELS.index(model), JOINTS.index(joint)
-            gap = near.xy_px[witness, :, index] - far.xy_px[witness, :, index]
+            gap = near.xy_px[witness, :, index] - far_px[witness, :, index]
             if np.isfinite(gap).all(axis=1).mean() < 0.3:
                 continue
             seen = turn @ np.nanmedian(gap, axis=0) / unit
@@ -239,6 +276,7 @@ def as_json(
     postures: list,
     left_over: dict,
     turns: dict,
+    depths: dict,
     back: list,
 ) -> str:
     """The text of learned.json."""
@@ -257,6 +295,7 @@ def as_json(
             "turns": turns,
             "shortening": shortening,
             "postures": postures,
+            "depths": depths,
             "back": {"weights": [round(float(w), 4) for w in back]},
         },
         indent=1,
@@ -268,10 +307,12 @@ def learn(clips: list[Clip], left_over: dict, turns: dict) -> str:
     offsets = learn_offsets(clips)
     spread, cues = scatter(clips, offsets), learn_depth_cues(clips)
     shortening, postures = learn_shortening(clips), learn_postures(clips)
+    depths = learn_depths(
+        [(middle_plane(clip), level_of(clip).put(clip[1].outline_px)) for clip in clips]
+    )
     no_back = [0.0] * reconstruct.BACK_TERMS
-    text = as_json(offsets, spread, cues, shortening, postures, left_over, turns, no_back)
-    back = learn_back(clips, text)
-    return as_json(offsets, spread, cues, shortening, postures, left_over, turns, back)
+    told = (offsets, spread, cues, shortening, postures, left_over, turns, depths)
+    return as_json(*told, learn_back(clips, as_json(*told, no_back)))
 
 
 def unknown_left_over() -> dict:

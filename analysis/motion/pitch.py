@@ -1,0 +1,100 @@
+"""A camera that looks down, or up, put level: uprights no longer converge.
+
+Seen by a phone held at chest height and tipped down onto a machine, uprights lean one way at the
+feet and the other way behind the back, by a degree and more. No single tilt takes that out; it is
+taken out by turning the camera level before anything is measured.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analysis.checks import FloatArray
+from analysis.pose.track import PoseTrack
+
+
+@dataclass(frozen=True)
+class Level:
+    """How pictures of a pitched camera become those of a level one in the same place.
+
+    Attributes
+    ----------
+    pitch_rad : float
+        + the camera looks down.
+    focal_px : float
+    centre_px : array [shape=(2,)]
+        Middle of the picture.
+    """
+
+    pitch_rad: float
+    focal_px: float
+    centre_px: FloatArray
+
+    def put(self, xy_px: FloatArray) -> FloatArray:
+        """Return picture points [shape=(..., 2), px, y down] as a level camera shows them."""
+        return self._turned(xy_px, self.pitch_rad)
+
+    def back(self, xy_px: FloatArray) -> FloatArray:
+        """Return points of the level picture as the camera shows them; inverse of `put`."""
+        return self._turned(xy_px, -self.pitch_rad)
+
+    def _turned(self, xy_px: FloatArray, by_rad: float) -> FloatArray:
+        ray = (xy_px - self.centre_px) / self.focal_px
+        across, down = ray[..., 0], ray[..., 1]
+        ahead = math.cos(by_rad) - down * math.sin(by_rad)
+        seen = np.stack([across, down * math.cos(by_rad) + math.sin(by_rad)], axis=-1)
+        return np.asarray(self.centre_px + self.focal_px * seen / ahead[..., None])
+
+    def lean_deg(self, lean_deg: float, at_px: FloatArray) -> float:
+        """Return how an upright leans in the level picture.
+
+        Parameters
+        ----------
+        lean_deg : float
+            Its lean in the picture, degrees, + clockwise; NaN stays NaN.
+        at_px : array [shape=(2,)]
+            Where.
+        """
+        lean = math.radians(lean_deg)
+        run = np.array([math.sin(lean), -math.cos(lean)])
+        below, above = self.put(at_px - 0.5 * run), self.put(at_px + 0.5 * run)
+        across, down = above - below
+        return math.degrees(math.atan2(across, -down))
+
+
+def level_by(side_px: FloatArray, focal_px: float, size_px: tuple[int, int]) -> Level:
+    """Return what puts a camera level.
+
+    Parameters
+    ----------
+    side_px : array [shape=(2,)]
+        Where the picture shows the direction straight out of the athlete's side: a level one.
+    focal_px : float
+    size_px : (width, height)
+    """
+    centre = (np.array(size_px) - 1.0) / 2.0
+    return Level(float(math.atan2(centre[1] - side_px[1], focal_px)), focal_px, centre)
+
+
+def levelled(pose: PoseTrack, level: Level, at_px: FloatArray) -> PoseTrack:
+    """Return everything seen as a level camera shows it.
+
+    Parameters
+    ----------
+    pose : PoseTrack
+    level : Level
+    at_px : array [shape=(2,)]
+        The athlete's place in the picture, where the lean of uprights holds.
+    """
+    return replace(
+        pose,
+        landmarks={
+            name: replace(track, xy_px=level.put(track.xy_px))
+            for name, track in pose.landmarks.items()
+        },
+        outline_px=level.put(pose.outline_px),
+        upright_tilt_deg=level.lean_deg(pose.upright_tilt_deg, at_px),
+    )
