@@ -128,9 +128,9 @@ _KNEE, _ELBOW = (50.0, 75.0, 105.0, 140.0, 170.0), (60.0, 90.0, 120.0, 150.0, 17
 #: landmarks err.
 EDGES = {
     "hip to the rear": Edge(
-        "hip", lambda at: _across(_up_the_trunk(at)), _knee_deg, _KNEE, 0.45, 1
+        "hip", lambda at: _across(_up_the_trunk(at)), _knee_deg, _KNEE, 0.45, 3
     ),
-    "hip to the seat": Edge("hip", lambda at: -_up_the_trunk(at), _knee_deg, _KNEE, 0.45, 1),
+    "hip to the seat": Edge("hip", lambda at: -_up_the_trunk(at), _knee_deg, _KNEE, 0.45, 3),
     "elbow down": Edge("elbow", lambda at: -_up(at), _elbow_deg, _ELBOW, 0.16, 8),
     "elbow up": Edge("elbow", _up, _elbow_deg, _ELBOW, 0.16, 8),
     "elbow on from the shoulder": Edge(

@@ -54,8 +54,8 @@ class Stiffness:
 
     segment: dict[str, float] = field(
         default_factory=lambda: {
-            "upper_arm": 0.06,
-            "forearm": 0.06,
+            "upper_arm": 0.04,
+            "forearm": 0.04,
             "trunk": 0.03,
             "thigh": 0.04,
             "shank": 0.04,
@@ -70,7 +70,7 @@ class Stiffness:
             "knee": 50.0,
             "hip": 36.0,
             "shoulder": 50.0,
-            "elbow": 160.0,
+            "elbow": 100.0,
             "wrist": 160.0,
         }
     )
