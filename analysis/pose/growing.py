@@ -17,7 +17,9 @@ SHORTLY_S = 0.6
 #: What a difference in height (its logarithm) and in the colour worn weigh against distance in
 #: trunk lengths. Within a stroke the height of a rower's box changes by 0.15; two rowers on
 #: machines side by side, one behind the other, differ by 0.4.
-HEIGHT_WEIGHT, COLOUR_SCALE = 0.8, 200.0
+HEIGHT_WEIGHT, COLOUR_SCALE = 1.2, 200.0
+#: A larger difference than a stroke makes counts once more: it is somebody else, nearer or farther.
+STROKE_HEIGHT = 0.15
 #: Somebody who comes back within this time and this many trunk lengths is the same person.
 MAX_AWAY_S, SAME_PLACE = 20.0, 0.6
 
@@ -48,6 +50,7 @@ class Growing:
         lately = self.people[-12:]
         tall, gap = difference(lately, [person])
         tall = min(tall, 0.5)
+        tall += max(tall - STROKE_HEIGHT, 0.0)
         return HEIGHT_WEIGHT * tall + (min(gap / COLOUR_SCALE, 0.5) if np.isfinite(gap) else 0.0)
 
 

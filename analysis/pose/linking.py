@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 
 from analysis.checks import BoolArray, FloatArray, require_increasing, require_shape
-from analysis.pose.growing import MAX_HIDDEN_S, Growing, difference, joined
+from analysis.pose.growing import MAX_AWAY_S, MAX_HIDDEN_S, Growing, difference, joined
 from analysis.pose.people import TORSO, Person, overlap, trunk_length
 
 #: A track needs one detection this sure.
@@ -161,11 +161,17 @@ def _as_tracks(growing: Sequence[Growing], times: FloatArray) -> list[PersonTrac
     unsure = np.zeros(boxes.shape[:2], bool)
     if len(growing) > 1:
         bridged = np.stack([bridge(b, times, MAX_HIDDEN_S) for b in boxes])
+        at_rest = np.stack([bridge(b, times, MAX_AWAY_S) for b in boxes])
         for i in range(len(growing)):
             for j in range(i):
                 tall, gap = difference(growing[i].people, growing[j].people)
                 alike = tall < ALIKE_HEIGHT and not gap > ALIKE_COLOUR
-                unsure[[i, j]] |= _crossing(bridged[[i, j]], xy[[i, j]], alike)
+                # Somebody may stop in front for long: who is hidden is where they were.
+                pair = bridged[[i, j]]
+                for one, (own, other) in enumerate(((i, j), (j, i))):
+                    covered = np.isnan(pair[one, :, 0]) & np.isfinite(boxes[other, :, 0])
+                    pair[one, covered] = at_rest[own, covered]
+                unsure[[i, j]] |= _crossing(pair, xy[[i, j]], alike)
     return [PersonTrack(times, boxes[n], xy[n], score[n], unsure[n]) for n in range(len(growing))]
 
 
