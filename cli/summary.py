@@ -22,7 +22,7 @@ def summary_lines(review: Review, page: Path) -> list[str]:
         f"  strokes   {strokes.count} whole · {_middle(strokes, 'rate_spm', '.1f')} a minute",
         f"  posture   layback {_degrees(strokes, 'layback_deg')}"
         f" · shin at full compression {_degrees(strokes, 'shin_catch_deg', sign=True)}"
-        f" · back rounding {_degrees(strokes, 'rounding_drive_deg', sign=True)} over neutral",
+        f" · back rounding {_degrees(strokes, 'rounding_drive_deg', sign=True, over='neutral')}",
         f"  order     {_order(strokes)}",
         f"  first     {review.findings.first_text}",
     ]
@@ -53,11 +53,12 @@ def _middle(strokes: Strokes, measure: str, form: str) -> str:
     return "cannot tell" if math.isnan(value) else format(value, form)
 
 
-def _degrees(strokes: Strokes, measure: str, *, sign: bool = False) -> str:
+def _degrees(strokes: Strokes, measure: str, *, sign: bool = False, over: str = "") -> str:
     value, u = _values(strokes, measure)
     if math.isnan(value):
         return "cannot tell"
-    return f"{round(value) + 0:{'+' if sign else ''}d}° ± {max(1, round(u))}"
+    told = f"{round(value) + 0:{'+' if sign else ''}d}° ± {max(1, round(u))}"
+    return f"{told} over {over}" if over else told
 
 
 def _order(strokes: Strokes) -> str:

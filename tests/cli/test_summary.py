@@ -1,0 +1,38 @@
+"""What the terminal says of one review."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from analysis.result import Review
+from cli.summary import summary_lines
+
+# The made review lies beside the tests of what is written.
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "output"))
+from made_review import made_review
+
+
+@pytest.fixture(scope="module")
+def review(tmp_path_factory: pytest.TempPathFactory) -> Review:
+    return made_review(tmp_path_factory.mktemp("clip"))
+
+
+def posture_line(review: Review) -> str:
+    return next(line for line in summary_lines(review, Path("page.html")) if "posture" in line)
+
+
+def test_rounding_is_told_over_neutral(review: Review) -> None:
+    assert posture_line(review).endswith(" over neutral")
+
+
+def test_what_cannot_be_told_is_over_nothing(review: Review) -> None:
+    rounding = review.strokes.measures["rounding_drive_deg"]
+    hidden = replace(rounding, values=np.full_like(rounding.values, np.nan))
+    measures = {**review.strokes.measures, "rounding_drive_deg": hidden}
+    told = posture_line(replace(review, strokes=replace(review.strokes, measures=measures)))
+    assert told.endswith("back rounding cannot tell")
