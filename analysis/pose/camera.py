@@ -133,9 +133,10 @@ def blur_px(luma: Luma) -> float:
     import cv2
 
     again = 1.5
-    picture = luma.astype(np.float32)
+    # Double: in single precision the sums depend on where the picture lies in memory.
+    picture = luma.astype(np.float64)
     slopes = _slope(picture)
-    blurred = _slope(np.asarray(cv2.GaussianBlur(picture, (0, 0), again), np.float32))
+    blurred = _slope(np.asarray(cv2.GaussianBlur(picture, (0, 0), again), np.float64))
     # The steepest place of an edge, not its flanks: there the ratio means something.
     crest = (slopes >= cv2.dilate(slopes, np.ones((3, 3), np.uint8)) - 1e-6) & (blurred > 1e-3)
     strong = crest & (slopes > max(8.0, float(np.percentile(slopes, 90))))
@@ -145,11 +146,11 @@ def blur_px(luma: Luma) -> float:
     return float(np.median(again / np.sqrt(ratio**2 - 1.0)))
 
 
-def _slope(picture: NDArray[np.float32]) -> NDArray[np.float32]:
+def _slope(picture: FloatArray) -> FloatArray:
     import cv2
 
-    across = cv2.Sobel(picture, cv2.CV_32F, 1, 0, scale=0.125)
-    down = cv2.Sobel(picture, cv2.CV_32F, 0, 1, scale=0.125)
+    across = cv2.Sobel(picture, cv2.CV_64F, 1, 0, scale=0.125)
+    down = cv2.Sobel(picture, cv2.CV_64F, 0, 1, scale=0.125)
     return np.asarray(cv2.magnitude(across, down))
 
 
