@@ -22,17 +22,21 @@ def review(tmp_path_factory: pytest.TempPathFactory) -> Review:
     return made_review(tmp_path_factory.mktemp("clip"))
 
 
-def posture_line(review: Review) -> str:
-    return next(line for line in summary_lines(review, Path("page.html")) if "posture" in line)
+def posture_line(review: Review, rounding_deg: float) -> str:
+    """The line when the back rounds by so much in every stroke's drive."""
+    like = review.strokes.measures["rounding_catch_deg"]
+    column = replace(
+        like, name="rounding_drive_deg", values=np.full_like(like.values, rounding_deg)
+    )
+    measures = {**review.strokes.measures, column.name: column}
+    told = replace(review, strokes=replace(review.strokes, measures=measures))
+    return next(line for line in summary_lines(told, Path("page.html")) if "posture" in line)
 
 
 def test_rounding_is_told_over_neutral(review: Review) -> None:
-    assert posture_line(review).endswith(" over neutral")
+    line = posture_line(review, 13.0)
+    assert "back rounding +13° ± " in line and line.endswith(" over neutral")
 
 
 def test_what_cannot_be_told_is_over_nothing(review: Review) -> None:
-    rounding = review.strokes.measures["rounding_drive_deg"]
-    hidden = replace(rounding, values=np.full_like(rounding.values, np.nan))
-    measures = {**review.strokes.measures, "rounding_drive_deg": hidden}
-    told = posture_line(replace(review, strokes=replace(review.strokes, measures=measures)))
-    assert told.endswith("back rounding cannot tell")
+    assert posture_line(review, float("nan")).endswith("back rounding cannot tell")
