@@ -197,7 +197,7 @@ def test_a_clip_in_work_elsewhere_is_left_alone(tmp_path):
 
 
 def test_how_many_workers(monkeypatch):
-    monkeypatch.setattr("analysis.batch._free_bytes", lambda: 3_100_000_000)
+    monkeypatch.setattr("analysis.batch._free_bytes", lambda: 2_900_000_000)
     assert worker_count(100) <= 2
     assert worker_count(1) == 1
     assert worker_count(100, wanted=7) == 7
