@@ -87,7 +87,9 @@ def level_by(side_px: FloatArray, focal_px: float, size_px: tuple[int, int]) -> 
 
 
 def levelled(pose: PoseTrack, level: Level, at_px: FloatArray) -> PoseTrack:
-    """Return everything seen as a level camera shows it.
+    """Return joints and uprights as a level camera shows them.
+
+    The outline, which is what fills memory in a long clip, stays as it is.
 
     Parameters
     ----------
@@ -102,6 +104,5 @@ def levelled(pose: PoseTrack, level: Level, at_px: FloatArray) -> PoseTrack:
             name: replace(track, xy_px=level.put(track.xy_px))
             for name, track in pose.landmarks.items()
         },
-        outline_px=level.put(pose.outline_px),
         upright_tilt_deg=level.lean_deg(pose.upright_tilt_deg, at_px),
     )

@@ -147,8 +147,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     for witness, model in enumerate(MODELS):
         seen[witness] = corrected(seen[witness], model, unit, numbers.offsets, numbers.postures)
     spread = uncertainty.witness_spread_px(near.score, near.asked, unit, numbers)
-    outline = to_place(pose.outline_px, origin[:, None, :], tilt.deg, pose.facing)
-    outline[..., 0] /= math.cos(math.radians(view.yaw_deg))
+    outline = _outline(pose.outline_px, level, origin, tilt, view, pose.facing)
     rower = fit_rower(
         pose.t_s,
         seen[:, :, _FITTED_AT],
@@ -170,6 +169,18 @@ def _in_picture(fitted: FittedPose, facing: Facing) -> FloatArray:
     squeezed = fitted.place * [math.cos(math.radians(fitted.view.yaw_deg)), 1.0]
     middle = to_picture(squeezed, fitted.origin_px[:, None, :], fitted.tilt.deg, facing)
     return fitted.level.back(from_middle_plane(middle, fitted.out, fitted.view))
+
+
+def _outline(
+    outline_px: FloatArray, level: Level, origin: FloatArray, tilt: Tilt, view: View, facing: Facing
+) -> FloatArray:
+    """Return the outline in the athlete's frame, some frames at a time to spare memory."""
+    out = np.empty_like(outline_px)
+    for start in range(0, len(out), 500):
+        part = slice(start, start + 500)
+        out[part] = to_place(level.put(outline_px[part]), origin[part, None, :], tilt.deg, facing)
+    out[..., 0] /= math.cos(math.radians(view.yaw_deg))
+    return out
 
 
 def _silhouette(

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import sparse
 from scipy.linalg import solveh_banded
 
 from analysis.checks import FloatArray, IntArray
@@ -61,50 +60,57 @@ class Unknowns:
 
 
 class Rows:
-    """Collects rows of the linearised problem: residuals already divided by their spread."""
+    """Normal equations of the linearised problem, summed up row by row.
+
+    Rows are residuals already divided by their spread. Only sums are held, so that memory grows
+    with the clip and not with how much is known of it. Joints couple only to joints at most three
+    frames away, so their part is banded; the few unknowns of the whole clip border it.
+    """
 
     def __init__(self, unknowns: Unknowns) -> None:
         self.unknowns = unknowns
-        self.residuals: list[FloatArray] = []
-        self.entries: list[tuple[IntArray, IntArray, FloatArray]] = []
-        self.count = 0
+        of_clip = unknowns.count - unknowns.joints
+        # Upper band storage, as `solveh_banded` wants it.
+        self._band = np.zeros((_BAND + 1, unknowns.joints))
+        self._border = np.zeros((unknowns.joints, of_clip))
+        self._corner = np.zeros((of_clip, of_clip))
+        self._right = np.zeros(unknowns.count)
 
     def add(self, residual: FloatArray, columns: IntArray, slopes: FloatArray) -> None:
-        """Add n rows: `residual` (n,), `columns` (n, k) and their `slopes` (n, k)."""
-        rows = np.repeat(np.arange(self.count, self.count + len(residual)), columns.shape[1])
-        self.entries.append((rows, columns.ravel(), slopes.ravel()))
-        self.residuals.append(residual)
-        self.count += len(residual)
+        """Add n rows: `residual` (n,), `columns` (n, k) and their `slopes` (n, k).
+
+        A column may not come twice within one row.
+        """
+        joints = self.unknowns.joints
+        for a in range(columns.shape[1]):
+            one = columns[:, a]
+            np.add.at(self._right, one, -slopes[:, a] * residual)
+            for b in range(a, columns.shape[1]):
+                low, high = np.minimum(one, columns[:, b]), np.maximum(one, columns[:, b])
+                product = slopes[:, a] * slopes[:, b]
+                banded, corner = high < joints, low >= joints
+                border = ~banded & ~corner
+                if banded.any():
+                    at = (_BAND + low[banded] - high[banded], high[banded])
+                    np.add.at(self._band, at, product[banded])
+                if border.any():
+                    at = (low[border], high[border] - joints)
+                    np.add.at(self._border, at, product[border])
+                if corner.any():
+                    i, j = low[corner] - joints, high[corner] - joints
+                    np.add.at(self._corner, (i, j), product[corner])
+                    if a != b:
+                        np.add.at(self._corner, (j, i), product[corner])
 
     def solve(self) -> FloatArray:
         """Return the step that lowers the sum of squares most.
 
-        Joints couple only to joints at most three frames away, so their part of the normal
-        equations is banded; the few unknowns of the whole clip border it and are eliminated
-        by their Schur complement.
+        The unknowns of the clip are eliminated by their Schur complement.
         """
-        rows = np.concatenate([e[0] for e in self.entries])
-        columns = np.concatenate([e[1] for e in self.entries])
-        slopes = np.concatenate([e[2] for e in self.entries])
-        jacobian = sparse.csr_matrix(
-            (slopes, (rows, columns)), shape=(self.count, self.unknowns.count)
-        )
-        normal = (jacobian.T @ jacobian).tocsr()
-        right = -(jacobian.T @ np.concatenate(self.residuals))
         joints = self.unknowns.joints
-        border = normal[:joints, joints:].toarray()
-        band = _banded(normal[:joints, :joints].tocoo())
-        solved = solveh_banded(band, np.column_stack([right[:joints], border]))
-        corner = normal[joints:, joints:].toarray() - border.T @ solved[:, 1:]
-        of_clip = np.linalg.solve(corner, right[joints:] - border.T @ solved[:, 0])
+        self._band[_BAND] += 1e-9  # lightly damped, so that it can be factored
+        wanted = np.column_stack([self._right[:joints], self._border])
+        solved = solveh_banded(self._band, wanted, overwrite_ab=True, overwrite_b=True)
+        corner = self._corner - self._border.T @ solved[:, 1:]
+        of_clip = np.linalg.solve(corner, self._right[joints:] - self._border.T @ solved[:, 0])
         return np.concatenate([solved[:, 0] - solved[:, 1:] @ of_clip, of_clip])
-
-
-def _banded(normal: sparse.coo_matrix) -> FloatArray:
-    """Upper band storage of a symmetric matrix, lightly damped so that it can be factored."""
-    upper = normal.row <= normal.col
-    row, column = normal.row[upper], normal.col[upper]
-    band = np.zeros((_BAND + 1, normal.shape[0]))
-    np.add.at(band, (_BAND + row - column, column), normal.data[upper])
-    band[_BAND] += 1e-9
-    return band
