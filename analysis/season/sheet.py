@@ -1,7 +1,7 @@
 """The session sheet: whose clip is whose, as any spreadsheet program writes it.
 
-Columns ``file, athlete, date, stage, boat_or_erg, note``; the first two are needed. Nothing that
-can be read two ways is guessed: everything unclear is collected and asked for in one list.
+Columns ``file, athlete, date, stage, boat_or_erg, note, who``; the first two are needed. Nothing
+that can be read two ways is guessed: everything unclear is collected and asked for in one list.
 """
 
 from __future__ import annotations
@@ -14,14 +14,27 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from analysis.errors import SettingsError
 from analysis.motion.motion import Setting
 from analysis.season.record import name_key
 from analysis.stroke.strokes import STAGES, Stage
 
-COLUMNS = ("file", "athlete", "date", "stage", "boat_or_erg", "note")
+if TYPE_CHECKING:
+    from analysis.pose.rower import Who
+
+COLUMNS = ("file", "athlete", "date", "stage", "boat_or_erg", "note", "who")
 _NEEDED = ("file", "athlete")
+
+#: Words for which rower of several a line is about; a seat is a number.
+_WHO: Mapping[str, Who] = {
+    "": "auto",
+    "auto": "auto",
+    "nearest": "nearest",
+    "left": "left",
+    "right": "right",
+}
 
 _SETTINGS: Mapping[str, Setting] = {"erg": "erg", "machine": "erg", "boat": "boat"}
 
@@ -39,6 +52,8 @@ class SheetRow:
         ``YYYY-MM-DD``, or empty.
     stage, setting : str or None
         ``None`` lets them be recognised.
+    who : str or int
+        Which rower of several; a number counts from the bow.
     """
 
     line: int
@@ -48,6 +63,7 @@ class SheetRow:
     stage: Stage | None = None
     setting: Setting | None = None
     note: str = ""
+    who: Who = "auto"
 
 
 @dataclass(frozen=True)
@@ -167,13 +183,17 @@ def _row(
     if not athlete:
         wrong.append(f"whose is {file}?" if file else "no athlete is named")
     stage = setting = None
-    date = ""
+    date, who = "", _WHO["auto"]
     try:
         date = read_date(cells.get("date", ""), day_first)
     except ValueError as error:
         wrong.append(str(error))
     try:
         stage = read_stage(cells.get("stage", ""))
+    except ValueError as error:
+        wrong.append(str(error))
+    try:
+        who = read_who(cells.get("who", ""))
     except ValueError as error:
         wrong.append(str(error))
     where = _word(cells.get("boat_or_erg", ""))
@@ -184,7 +204,7 @@ def _row(
     if wrong:
         problems.extend(f"line {line}: {text}" for text in wrong)
         return None
-    return SheetRow(line, file, athlete, date, stage, setting, cells.get("note", ""))
+    return SheetRow(line, file, athlete, date, stage, setting, cells.get("note", ""), who)
 
 
 def read_stage(text: str) -> Stage | None:
@@ -201,6 +221,30 @@ def read_stage(text: str) -> Stage | None:
     if word in STAGES:
         return word
     raise ValueError(f"the stage {text!r} is not known: use {', '.join(STAGES)} or leave it empty")
+
+
+def read_who(text: str) -> Who:
+    """Return which rower is meant by `text` ("nearest", "2"); empty leaves it to the program.
+
+    Raises
+    ------
+    ValueError
+        For anything else, with the words to use.
+    """
+    word = _word(text)
+    if word in _WHO:
+        return _WHO[word]
+    if word.isdecimal() and int(word) >= 1:
+        return int(word)
+    if word == "all":
+        raise ValueError(
+            "a line is about one athlete, so that who cannot be all: write nearest, left, right or"
+            " a seat number from the bow (sideon review --who all shows everybody)"
+        )
+    raise ValueError(
+        f"who {text!r} is not known: use nearest, left, right, a seat number from the bow, or"
+        " leave it empty"
+    )
 
 
 def _day_first(dates: Iterable[str]) -> bool | None:
@@ -262,7 +306,10 @@ def write_new_sheet(path: Path, rows: Sequence[SheetRow]) -> None:
     writer.writerow(COLUMNS)
     for row in rows:
         writer.writerow(
-            (row.file, row.athlete, row.date, row.stage or "", row.setting or "", row.note)
+            (
+                *(row.file, row.athlete, row.date, row.stage or "", row.setting or "", row.note),
+                "" if row.who == "auto" else row.who,
+            )
         )
     try:
         with os.fdopen(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as file:

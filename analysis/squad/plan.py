@@ -177,6 +177,7 @@ def _planned(clip: Assigned, sha256: str, settings: SquadSettings, standard: Sta
     options = ReviewOptions(
         stage=clip.stage,
         setting=clip.setting,
+        who=clip.who,
         athlete=clip.athlete,
         date=clip.date,
         note=clip.note,
@@ -222,6 +223,8 @@ def settings_key(options: ReviewOptions, standard: Standard, settings: SquadSett
         options.note,
         settings.draw,
     ]
+    if options.who != "auto":  # added later: results without it stand
+        parts.append(str(options.who))
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()[:16]
 
 

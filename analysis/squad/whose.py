@@ -9,13 +9,17 @@ import difflib
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from analysis.motion.motion import Setting
 from analysis.season.record import name_key
 from analysis.season.sheet import Sheet, SheetRow
 from analysis.stroke.strokes import Stage
+
+if TYPE_CHECKING:
+    from analysis.pose.rower import Who
 
 #: What cameras and phones call their files: nobody's name.
 _CAMERA_WORDS = {
@@ -36,6 +40,7 @@ class Assigned:
     stage: Stage | None = None
     setting: Setting | None = None
     note: str = ""
+    who: Who = "auto"
 
 
 @dataclass(frozen=True)
@@ -93,7 +98,7 @@ def assign(
     names, unclear = _names([clip.athlete for clip in found], known, added)
     problems += unclear
     clips = tuple(
-        Assigned(c.path, names[name_key(c.athlete)], c.date, c.stage, c.setting, c.note)
+        replace(c, athlete=names[name_key(c.athlete)])
         for c in found
         if name_key(c.athlete) in names
     )
@@ -155,7 +160,9 @@ def _by_sheet(
             day = mine[0].date or date or _dated(path)
             if day:
                 row = mine[0]
-                found.append(Assigned(path, row.athlete, day, row.stage, row.setting, row.note))
+                found.append(
+                    Assigned(path, row.athlete, day, row.stage, row.setting, row.note, row.who)
+                )
             else:
                 problems.append(f"line {mine[0].line}: of which day is {path.name}?")
     return found

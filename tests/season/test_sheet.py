@@ -141,7 +141,11 @@ def test_no_such_sheet(tmp_path):
 
 def test_a_new_sheet_reads_back_and_is_never_overwritten(tmp_path):
     path = tmp_path / "session.csv"
-    rows = (SheetRow(2, "zoë.mp4", "Zoë", "2026-01-31", "half_slide", "erg", "a, b"),)
+    rows = (
+        SheetRow(2, "zoë.mp4", "Zoë", "2026-01-31", "half_slide", "erg", "a, b"),
+        SheetRow(3, "four.mp4", "Bo", "2026-01-31", who=2),
+        SheetRow(4, "two.mp4", "Cleo", "2026-01-31", who="left"),
+    )
     write_new_sheet(path, rows)
     assert path.read_bytes().startswith(b"\xef\xbb\xbf")
     assert read_sheet(path).rows == rows
@@ -150,3 +154,23 @@ def test_a_new_sheet_reads_back_and_is_never_overwritten(tmp_path):
     with pytest.raises(SettingsError, match="there already"):
         write_new_sheet(path, ())
     assert read_sheet(path).rows == rows
+
+
+@pytest.mark.parametrize(
+    ("text", "who"),
+    [("", "auto"), ("Auto", "auto"), ("nearest", "nearest"), (" Left ", "left"), ("3", 3)],
+)
+def test_which_rower_a_line_is_about(tmp_path, text, who):
+    found = sheet(tmp_path, f"file,athlete,who\na.mp4,Ann,{text}\n")
+    assert found.problems == ()
+    assert found.rows == (SheetRow(2, "a.mp4", "Ann", who=who),)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"), [("all", "one athlete"), ("0", "not known"), ("bow", "seat number")]
+)
+def test_rower_that_no_line_can_be_about(tmp_path, text, words):
+    found = sheet(tmp_path, f"file,athlete,who\na.mp4,Ann,{text}\n")
+    assert found.rows == ()
+    (problem,) = found.problems
+    assert problem.startswith("line 2: ") and words in problem

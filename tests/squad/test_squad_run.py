@@ -173,6 +173,21 @@ def test_sheet_stage_and_note_reach_the_review(places, tmp_path):
         assert opened.sheets() == ["../session.csv"]
 
 
+def test_which_rower_reaches_the_review_and_another_one_is_another_review(places, tmp_path):
+    clips, season = places
+    path = fake_squad.film(clips, "IMG", "1")
+    sheet = tmp_path / "session.csv"
+
+    def planned(who):
+        sheet.write_text(f"file,athlete,date,who\n{path.name},Ann,2026-01-12,{who}\n")
+        return run([path], season, settings={"sheet": sheet})
+
+    first = planned("left")
+    assert [each.job.options.who for each in first.plan.to_do] == ["left"]
+    assert planned("left").plan.to_do == ()
+    assert [each.job.options.who for each in planned("2").plan.to_do] == [2]
+
+
 def test_a_sheet_that_cannot_be_used_changes_nothing(places, tmp_path):
     clips, season = places
     path = fake_squad.film(clips, "ann", fake_squad.DAYS[0])
