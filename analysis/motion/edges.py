@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from analysis.checks import FloatArray
+from analysis.checks import FloatArray, IntArray
 from analysis.motion.angles import included_deg
 from analysis.motion.rows import Rows
 from analysis.motion.rules import FITTED
@@ -94,6 +95,16 @@ class Silhouette:
     outline_px: FloatArray
     share: FloatArray
     side_px: FloatArray
+
+    @cached_property
+    def frames(self) -> IntArray:
+        """Frames with an outline."""
+        return np.flatnonzero(np.isfinite(self.outline_px).all(axis=(1, 2)))
+
+    @cached_property
+    def seen_px(self) -> FloatArray:
+        """Outlines of `frames`: every round of the fit asks for them."""
+        return self.outline_px[self.frames]
 
 
 def _unit(vector: FloatArray) -> FloatArray:
@@ -219,8 +230,7 @@ def add_edges(
     learned : mapping of str to Depth
         By name in ``EDGES``.
     """
-    frames = np.flatnonzero(np.isfinite(silhouette.outline_px).all(axis=(1, 2)))
-    outline = silhouette.outline_px[frames]
+    frames, outline = silhouette.frames, silhouette.seen_px
     at = {name: place[frames, index] for index, name in enumerate(FITTED)}
     for number, (name, usual) in enumerate(learned.items()):
         edge = EDGES[name]

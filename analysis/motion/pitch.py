@@ -8,12 +8,11 @@ taken out by turning the camera level before anything is measured.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.checks import FloatArray
-from analysis.pose.track import PoseTrack
 
 #: The lens is only guessed, and how far uprights converge falls with the square of its focal
 #: length: a lens this much longer than guessed is reckoned with, which takes out 70 % of what the
@@ -84,25 +83,3 @@ def level_by(side_px: FloatArray, focal_px: float, size_px: tuple[int, int]) -> 
     centre = (np.array(size_px) - 1.0) / 2.0
     focal_px = _LONGER_LENS * focal_px
     return Level(float(math.atan2(centre[1] - side_px[1], focal_px)), focal_px, centre)
-
-
-def levelled(pose: PoseTrack, level: Level, at_px: FloatArray) -> PoseTrack:
-    """Return joints and uprights as a level camera shows them.
-
-    The outline, which is what fills memory in a long clip, stays as it is.
-
-    Parameters
-    ----------
-    pose : PoseTrack
-    level : Level
-    at_px : array [shape=(2,)]
-        The athlete's place in the picture, where the lean of uprights holds.
-    """
-    return replace(
-        pose,
-        landmarks={
-            name: replace(track, xy_px=level.put(track.xy_px))
-            for name, track in pose.landmarks.items()
-        },
-        upright_tilt_deg=level.lean_deg(pose.upright_tilt_deg, at_px),
-    )

@@ -25,7 +25,7 @@ from analysis.motion.fit import FittedRower, fit_rower
 from analysis.motion.hull import hull_path, legs_end
 from analysis.motion.learned import MODELS, Learned, shipped
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
-from analysis.motion.pitch import Level, level_by, levelled
+from analysis.motion.pitch import Level, level_by
 from analysis.motion.plane import to_picture, to_place, turn_matrix
 from analysis.motion.rules import FITTED
 from analysis.motion.tilt import Tilt, camera_tilt, rail_lean_deg, seat_path_lean_deg
@@ -130,7 +130,8 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     view = _view(pose, near, far, tilt, unit, numbers)
     level = level_by(view.side_px, view.focal_px, (pose.clip.width_px, pose.clip.height_px))
     hip = near.xy_px[:, :, JOINTS.index("hip")].reshape(-1, 2)
-    pose = levelled(pose, level, np.nanmedian(hip, axis=0))
+    upright_deg = level.lean_deg(pose.upright_tilt_deg, np.nanmedian(hip, axis=0))
+    pose = replace(pose, upright_tilt_deg=upright_deg)
     near, far = (replace(seen, xy_px=level.put(seen.xy_px)) for seen in (near, far))
     tilt = camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, math.nan)
     view = _view(pose, near, far, tilt, unit, numbers)
@@ -142,8 +143,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     out = stands_out(_elbow_deg(near, turn))
     middle = to_middle_plane(near.xy_px, out, view)
     origin = _foot_px(pose, middle, where, unit)
-    seen = to_place(middle, origin[:, None, :], tilt.deg, pose.facing)
-    seen[..., 0] /= math.cos(math.radians(view.yaw_deg))
+    seen = _in_plane(middle, origin[:, None, :], tilt, view, pose.facing)
     for witness, model in enumerate(MODELS):
         seen[witness] = corrected(seen[witness], model, unit, numbers.offsets, numbers.postures)
     spread = uncertainty.witness_spread_px(near.score, near.asked, unit, numbers)
@@ -164,8 +164,17 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     return FittedPose(rower, place, filled, outline, back, tilt, view, origin, out, level, where)
 
 
+def _in_plane(
+    xy_px: FloatArray, origin: FloatArray, tilt: Tilt, view: View, facing: Facing
+) -> FloatArray:
+    """Turn points of the level picture into the athlete's frame, seen square on."""
+    place = to_place(xy_px, origin, tilt.deg, facing)
+    place[..., 0] /= math.cos(math.radians(view.yaw_deg))
+    return place
+
+
 def _in_picture(fitted: FittedPose, facing: Facing) -> FloatArray:
-    """Return the near side's joints in the picture [shape=(T, J, 2), px]."""
+    """Return the near side's joints in the picture [shape=(T, J, 2), px]; undoes `_in_plane`."""
     squeezed = fitted.place * [math.cos(math.radians(fitted.view.yaw_deg)), 1.0]
     middle = to_picture(squeezed, fitted.origin_px[:, None, :], fitted.tilt.deg, facing)
     return fitted.level.back(from_middle_plane(middle, fitted.out, fitted.view))
@@ -178,8 +187,7 @@ def _outline(
     out = np.empty_like(outline_px)
     for start in range(0, len(out), 500):
         part = slice(start, start + 500)
-        out[part] = to_place(level.put(outline_px[part]), origin[part, None, :], tilt.deg, facing)
-    out[..., 0] /= math.cos(math.radians(view.yaw_deg))
+        out[part] = _in_plane(level.put(outline_px[part]), origin[part, None], tilt, view, facing)
     return out
 
 
@@ -187,8 +195,7 @@ def _silhouette(
     outline: FloatArray, origin: FloatArray, out: FloatArray, tilt: Tilt, view: View, facing: Facing
 ) -> Silhouette:
     """Return the outline with where near joints are seen against it."""
-    side = to_place(view.side_px, origin, tilt.deg, facing)
-    side[..., 0] /= math.cos(math.radians(view.yaw_deg))
+    side = _in_plane(view.side_px, origin, tilt, view, facing)
     return Silhouette(outline, out[:, _FITTED_AT] / view.distance_trunks, side)
 
 

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import pickle
 import sys
 from collections import Counter
 from dataclasses import dataclass
@@ -28,10 +27,9 @@ from analysis.errors import ClipError
 from analysis.filming import what_can_be_told
 from analysis.motion.motion import ANGLES, Motion
 from analysis.motion.reconstruct import reconstruct_motion
-from analysis.pose.estimate import estimate_pose
-from analysis.pose.track import PoseTrack
 from analysis.stroke.analyse import analyse_strokes
 from analysis.stroke.strokes import Strokes
+from tests.accuracy.angles_bench import pose_of
 
 #: A catch so near to the clip's ends may be seen or not, s: at 25 frames a second six of them.
 EDGE_S = 0.25
@@ -115,18 +113,6 @@ def judge(
         # From the ear to the hip is about three quarters of a seated rower.
         tall_px=float(np.median(joints[:, 3] - joints[:, 1])) / 0.75,
     )
-
-
-def pose_of(clip: Path, cache: Path | None) -> PoseTrack:
-    """Estimate the pose, or take it from `cache` (a developer's convenience, never shipped)."""
-    kept = cache / f"{clip.stem}.pickle" if cache else None
-    if kept and kept.exists():
-        return pickle.loads(kept.read_bytes())
-    pose = estimate_pose(clip)
-    if kept:
-        kept.parent.mkdir(parents=True, exist_ok=True)
-        kept.write_bytes(pickle.dumps(pose))
-    return pose
 
 
 def run(truth: Truth, cache: Path | None) -> Outcome:
