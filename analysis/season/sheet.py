@@ -68,10 +68,14 @@ class SheetRow:
 
 @dataclass(frozen=True)
 class Sheet:
-    """What could be read, and in plain sentences what could not."""
+    """What could be read, and in plain sentences what could not.
+
+    ``unclear`` names the files of lines that stand among the problems.
+    """
 
     rows: tuple[SheetRow, ...]
     problems: tuple[str, ...]
+    unclear: tuple[str, ...] = ()
 
 
 def read_sheet(path: Path) -> Sheet:
@@ -114,11 +118,14 @@ def read_sheet(path: Path) -> Sheet:
     ]
     day_first = _day_first([row.get("date", "") for _, row in cells])
     rows: list[SheetRow] = []
+    unclear: list[str] = []
     for line, row in cells:
         made = _row(line, row, day_first, problems)
         if made is not None:
             rows.append(made)
-    return Sheet(tuple(rows), tuple(problems))
+        else:
+            unclear.append(row.get("file", "").replace("\\", "/"))
+    return Sheet(tuple(rows), tuple(problems), tuple(unclear))
 
 
 def decode(content: bytes) -> str:

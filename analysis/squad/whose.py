@@ -146,6 +146,7 @@ def _by_sheet(
     paths: Sequence[Path], sheet: Sheet, date: str, problems: list[str]
 ) -> list[Assigned]:
     rows = _by_file(sheet)
+    unclear = {_file_key(file) for file in sheet.unclear}
     found: list[Assigned] = []
     for path in paths:
         mine = rows.get(_file_key(path.name), [])
@@ -154,7 +155,7 @@ def _by_sheet(
             whose = " or ".join(dict.fromkeys(row.athlete for row in mine))
             problems.append(f"{path.name} stands in lines {lines} of the sheet: {whose}?")
         elif not mine:
-            if not any(path.name in problem for problem in sheet.problems):
+            if _file_key(path.name) not in unclear:
                 problems.append(f"{path.name} is not in the sheet: whose is it?")
         else:
             day = mine[0].date or date or _dated(path)

@@ -188,6 +188,16 @@ def test_which_rower_reaches_the_review_and_another_one_is_another_review(places
     assert [each.job.options.who for each in planned("2").plan.to_do] == [2]
 
 
+@pytest.mark.parametrize("cells", ["Ann,2026-01-12,all,", "Ann,2026-01-12,,three quarters", ",,,"])
+def test_a_line_that_is_unclear_is_told_once(places, tmp_path, cells):
+    clips, season = places
+    path = fake_squad.film(clips, "IMG", "1")
+    sheet = tmp_path / "session.csv"
+    sheet.write_text(f"file,athlete,date,who,stage\n{path.name},{cells}\n")
+    (problem,) = run([path], season, settings={"sheet": sheet}).plan.problems
+    assert problem.startswith("line 2: ")
+
+
 def test_a_sheet_that_cannot_be_used_changes_nothing(places, tmp_path):
     clips, season = places
     path = fake_squad.film(clips, "ann", fake_squad.DAYS[0])
