@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline
 
 from analysis.checks import FloatArray
 from analysis.motion.filters import bridge_gaps, runs
@@ -175,6 +174,8 @@ def _rhythm_only(motion: Motion) -> Motion:
 
 def _swung(t_s: FloatArray, x: FloatArray, gap: slice) -> FloatArray:
     """Go on as before a gap and come in as after it (a cubic): a turn in it stays a turn."""
+    from scipy.interpolate import CubicHermiteSpline  # takes a while to load, and is rarely needed
+
     ends = [gap.start - 1, gap.stop]
     slopes = []
     for near in (slice(max(gap.start - 4, 0), gap.start), slice(gap.stop, gap.stop + 4)):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-from scipy.signal import butter, sosfiltfilt
+from scipy.linalg import solve_banded
 
 from analysis.checks import BoolArray, FloatArray, require_increasing
 
@@ -108,7 +108,30 @@ def _smooth_run(t_s: FloatArray, values: FloatArray, cut_off_hz: float) -> Float
         return values
     even = np.linspace(t_s[0], t_s[-1], max(8, round((t_s[-1] - t_s[0]) / step) + 1))
     rate = 1.0 / (even[1] - even[0])
-    sos = butter(2, corner, fs=rate, output="sos")
     pad = min(len(even) - 1, int(np.ceil(rate / corner)) * 3)
-    filtered = sosfiltfilt(sos, np.interp(even, t_s, values), padlen=pad)
+    filtered = _both_ways(np.interp(even, t_s, values), corner / rate, pad)
     return np.asarray(np.interp(t_s, even, filtered))
+
+
+def _both_ways(values: FloatArray, corner: float, pad: int) -> FloatArray:
+    """Filter forwards and backwards, after turning `pad` samples over at either end.
+
+    What scipy.signal's ``sosfiltfilt`` gives for its ``butter(2, corner, fs=1)``
+    (tests/motion/test_filters.py holds them together), without loading scipy.signal, which takes
+    longer than the whole fit of a short clip: a recursive filter is a banded system of equations.
+    """
+    before = 2.0 * values[0] - values[pad:0:-1]
+    after = 2.0 * values[-1] - values[-2 : -pad - 2 : -1]
+    long = np.concatenate([before, values, after])
+    # Butterworth by the bilinear transform, the corner warped so that it stays where it is.
+    warped = np.tan(np.pi * corner)
+    whole = 1.0 + np.sqrt(2.0) * warped + warped**2
+    back = np.array([2.0 * (warped**2 - 1.0), 1.0 - np.sqrt(2.0) * warped + warped**2]) / whole
+    bands = np.ones((3, len(long)))
+    bands[1:] = back[:, None]
+    for _ in range(2):
+        start = long[0]  # as if it had been there for ever
+        gone = np.concatenate([[0.0, 0.0], long - start])
+        taken = (gone[2:] + 2.0 * gone[1:-1] + gone[:-2]) * (warped**2 / whole)
+        long = (start + solve_banded((2, 0), bands, taken))[::-1]
+    return np.asarray(long[pad : pad + len(values)])

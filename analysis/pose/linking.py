@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 from analysis.checks import BoolArray, FloatArray, require_increasing, require_shape
 from analysis.pose.growing import MAX_AWAY_S, MAX_HIDDEN_S, Growing, difference, joined
@@ -112,9 +111,16 @@ def _assign(
     if not live or not people:
         return []
     cost = np.array([[_distance(g, p, index, times, shift) for p in people] for g in live])
-    rows, columns = linear_sum_assignment(np.minimum(cost, 10.0))
-    pairs = zip(rows, columns, strict=True)
-    return [(live[int(r)], people[int(c)]) for r, c in pairs if cost[r, c] < TOO_FAR]
+    pairs = [(0, 0)] if cost.size == 1 else _cheapest(np.minimum(cost, 10.0))
+    return [(live[r], people[c]) for r, c in pairs if cost[r, c] < TOO_FAR]
+
+
+def _cheapest(cost: FloatArray) -> list[tuple[int, int]]:
+    """Pairs of row and column at least total cost; only loaded where somebody has company."""
+    from scipy.optimize import linear_sum_assignment
+
+    rows, columns = linear_sum_assignment(cost)
+    return list(zip(rows.tolist(), columns.tolist(), strict=True))
 
 
 def _distance(

@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from scipy.signal import butter
+from scipy.signal import butter, sosfiltfilt
 
 from analysis.motion import filters
 
@@ -14,6 +14,17 @@ def test_one_pass_coefficients_match_winter() -> None:
 
 def test_two_pass_factor_matches_winter() -> None:
     assert pytest.approx(0.8022, abs=5e-5) == filters.TWO_PASS_FACTOR  # Winter 2009 §2.2.4
+
+
+@pytest.mark.parametrize(("count", "corner_hz"), [(8, 3.0), (60, 7.48), (900, 2.0), (900, 13.0)])
+def test_it_is_scipys_butterworth_both_ways(count: int, corner_hz: float) -> None:
+    values = np.random.default_rng(3).normal(size=count).cumsum() + 200.0
+    pad = min(count - 1, int(np.ceil(30.0 / corner_hz)) * 3)
+    theirs = sosfiltfilt(butter(2, corner_hz, fs=30.0, output="sos"), values, padlen=pad)
+    cut_off_hz = corner_hz * filters.TWO_PASS_FACTOR
+    ours = filters.smooth(np.arange(count) / 30.0, values, cut_off_hz=cut_off_hz)
+    # Both solve the same recursion in double precision; sums differ in their order only.
+    assert ours == pytest.approx(theirs, abs=1e-9)
 
 
 def test_two_passes_halve_the_power_at_the_cut_off() -> None:
