@@ -13,8 +13,9 @@ import numpy as np
 from analysis.checks import FloatArray
 from analysis.clip import ClipFacts
 
-#: No section is longer, s; shorter clips than twice the least length are not cut.
-LONGEST_S, LEAST_S = 6.0, 2.0
+#: No section is longer, s: each costs a start and a warm-up. Clips shorter than twice the least
+#: length are not cut.
+LONGEST_S, LEAST_S = 10.0, 2.0
 #: The landmarker begins this long before its section, s, to have settled on the person.
 WARM_UP_S = 0.25
 
