@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from analysis.checks import FloatArray
 from analysis.errors import SettingsError
-from analysis.pose.model_files import CheckedModel, onnx_session
+from analysis.pose.model_files import CheckedModel, onnx_model
 from analysis.pose.outline import outline
 from analysis.pose.people import COCO_NAMES
 from analysis.pose.track import OUTLINE_POINTS
@@ -103,8 +103,7 @@ class Thunder:
 
     def __init__(self, model: CheckedModel, *, twice: bool = False) -> None:
         """Make one; with `twice` it looks at the mirrored crop too and takes the mean by score."""
-        self._session = onnx_session(model)
-        self._input = self._session.get_inputs()[0].name
+        self._model = onnx_model(model)
         self._twice = twice
 
     def run(self, rgb_crop: NDArray[np.uint8], t_s: float) -> Landmarks:
@@ -124,8 +123,7 @@ class Thunder:
 
     def _points(self, rgb: NDArray[Any]) -> FloatArray:
         """Y, x and score of all points [shape=(17, 3)]."""
-        out = self._session.run(None, {self._input: rgb[None].astype(np.int32)})[0][0, 0]
-        return np.asarray(out, np.float64)
+        return np.asarray(self._model.run(rgb)[0, 0], np.float64)
 
 
 class Landmarker:

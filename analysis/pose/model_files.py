@@ -10,17 +10,22 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from analysis.errors import SettingsError
 
 #: SHA-256 of each shipped file; results were measured with exactly these.
 SHIPPED_SHA256 = {
-    "movenet_multipose.onnx": "671d9855c58666bc527792363ca8446ef5eb83b8ffb96e30a9d6d5c736566b0d",
-    "movenet_thunder.onnx": "3a4b18104ea215e90d72f02887efbd58688438ba6d7d4f686fa9123d4112d48a",
+    "movenet_multipose.onnx": "7fb1ebd362f1babd8d0e5b2f47e060f9faaef489ab0d7ad7e6c5d4ef509319f4",
+    "movenet_thunder.onnx": "ca9cff288ce2edc8d19581148e1ab43a50406891a6566a486c09549d298e9398",
     "pose_full.task": "3a448e9d52dd344a3ea0a3f3f9f2cfd60dd7dad0f90c0510f26124e9dc74a0cc",
 }
 
 #: One thread a model: clips are reviewed side by side, and one thread gives one order of sums.
 THREADS = 1
+#: What an ONNX model may take for a picture's values.
+_KINDS = {"tensor(uint8)": np.uint8, "tensor(int32)": np.int32}
 
 
 @dataclass(frozen=True)
@@ -30,9 +35,9 @@ class ModelFiles:
     Attributes
     ----------
     multipose : Path, optional
-        Finds people: ONNX, input (1, H, W, 3) int32, output (1, 6, 56).
+        Finds people: ONNX, input (1, H, W, 3) uint8 or int32, output (1, 6, 56).
     thunder : Path, optional
-        Seventeen points of one person: ONNX, input (1, 256, 256, 3) int32.
+        Seventeen points of one person: ONNX, input (1, 256, 256, 3) uint8 or int32.
     landmarker : Path, optional
         Thirty-three points and a silhouette: a pose landmarker task file.
     """
@@ -85,7 +90,21 @@ def shipped_path(name: str) -> Path:
     return Path(str(resources.files("analysis.pose.models").joinpath(name)))
 
 
-def onnx_session(model: CheckedModel) -> Any:
+@dataclass(frozen=True)
+class PictureModel:
+    """An ONNX model of one input, a picture, and one output."""
+
+    session: Any
+    entry: str
+    kind: Any
+
+    def run(self, picture: NDArray[Any]) -> NDArray[Any]:
+        """Return what the model makes of a picture [shape=(H, W, 3), 0…255]."""
+        taken = np.ascontiguousarray(picture, self.kind)[None]
+        return np.asarray(self.session.run(None, {self.entry: taken})[0])
+
+
+def onnx_model(model: CheckedModel) -> PictureModel:
     """Load an ONNX model for the CPU."""
     # onnxruntime 1.29 and later report usage over the network from native code. The project asks
     # for an older one; where a newer one is installed all the same, this keeps it silent. It is
@@ -98,9 +117,11 @@ def onnx_session(model: CheckedModel) -> Any:
     options.inter_op_num_threads = 1
     options.log_severity_level = 3
     try:
-        return onnxruntime.InferenceSession(
+        session = onnxruntime.InferenceSession(
             str(model.path), options, providers=["CPUExecutionProvider"]
         )
+        (taken,) = session.get_inputs()
+        return PictureModel(session, taken.name, _KINDS[taken.type])
     except Exception as error:  # onnxruntime's own exceptions share no public base
         raise SettingsError(
             f"The model file {model.path.name} cannot be loaded; install sideon again."

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.checks import FloatArray
-from analysis.pose.model_files import CheckedModel, onnx_session
+from analysis.pose.model_files import CheckedModel, onnx_model
 
 #: The seventeen COCO keypoints, in the order in which MoveNet gives them.
 COCO_NAMES = (
@@ -75,8 +75,7 @@ class PeopleFinder:
     """MoveNet multipose: up to six people in a picture."""
 
     def __init__(self, model: CheckedModel) -> None:
-        self._session = onnx_session(model)
-        self._input = self._session.get_inputs()[0].name
+        self._model = onnx_model(model)
 
     def run(self, rgb: NDArray[np.uint8], scale: float) -> list[Person]:
         """Find people.
@@ -94,10 +93,10 @@ class PeopleFinder:
             In full-size px, surest first, doubles removed.
         """
         height, width = rgb.shape[:2]
-        padded = np.zeros((1, -(-height // 32) * 32, -(-width // 32) * 32, 3), np.int32)
-        padded[0, :height, :width] = rgb
-        out = self._session.run(None, {self._input: padded})[0][0].astype(np.float64)
-        size = np.array([padded.shape[2], padded.shape[1]]) * scale
+        padded = np.zeros((-(-height // 32) * 32, -(-width // 32) * 32, 3), np.uint8)
+        padded[:height, :width] = rgb
+        out = self._model.run(padded)[0].astype(np.float64)
+        size = np.array([padded.shape[1], padded.shape[0]]) * scale
         people = []
         for row in sorted(out, key=lambda r: -r[55]):
             if row[55] < MIN_CONFIDENCE:

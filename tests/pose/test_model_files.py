@@ -10,7 +10,7 @@ import pytest
 
 from analysis.errors import SettingsError
 from analysis.pose import model_files
-from analysis.pose.model_files import SHIPPED_SHA256, ModelFiles, onnx_session, shipped_path
+from analysis.pose.model_files import SHIPPED_SHA256, ModelFiles, onnx_model, shipped_path
 
 
 def test_shipped_files_are_the_expected_ones() -> None:
@@ -40,6 +40,6 @@ def test_another_model_may_be_given(tmp_path: Path) -> None:
     assert checked.thunder.path == other
     assert checked.versions()["other.onnx"] == hashlib.sha256(b"not shipped").hexdigest()
     with pytest.raises(SettingsError, match=r"other\.onnx cannot be loaded"):
-        onnx_session(checked.thunder)
+        onnx_model(checked.thunder)
     with pytest.raises(SettingsError, match="check the path"):
         ModelFiles(multipose=tmp_path / "none.onnx").checked()

@@ -58,7 +58,7 @@ def naive_loop(clip: Path, out: Path, threads: int = 0) -> int:
             mp.Image(image_format=mp.ImageFormat.SRGB, data=rgb), round(count * 1000 / fps)
         )
         small = cv2.resize(rgb, (256, 256), interpolation=cv2.INTER_AREA)
-        points = thunder.run(None, {entry: small[None].astype(np.int32)})[0][0, 0]
+        points = thunder.run(None, {entry: small[None]})[0][0, 0]
         _draw(cv2, bgr, found, points, size)
         writer.write(bgr)
         count += 1

@@ -68,7 +68,7 @@ def main() -> None:
     watch(landmarkers.Landmarker, "_detect", "MediaPipe with silhouette")
     watch(landmarkers.Landmarker, "_start", "loading models")
     for module in (people, landmarkers):
-        watch(module, "onnx_session", "loading models")
+        watch(module, "onnx_model", "loading models")
     watch(landmarkers, "outline", "outline")
     watch(landmarkers, "near_skeleton", "outline")
     watch(survey.camera.BackgroundShift, "add", "camera movement")
