@@ -58,7 +58,7 @@ def compare(
         _print_json(found, page)
         return
     typer.echo(f"{side_label(found.before)}  →  {side_label(found.after)}: {headline(found)}")
-    for line in table([change_row(m) for m in found.measures if m.judged]):
+    for line in table([change_row(m, found.stage) for m in found.measures if m.judged]):
         typer.echo(line)
     typer.echo(
         f"If nothing had changed, about {found.by_chance:.1f} of these would still be told as "

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
+from analysis.coaching.words import FRONT_OF_SLIDE, FRONT_OF_STEP
+from analysis.output.reached import moving, reached
 from analysis.result import Review
 from analysis.stroke.strokes import Strokes
 
@@ -20,9 +22,7 @@ def summary_lines(review: Review, page: Path) -> list[str]:
         Path(review.source).name,
         f"  athlete   {review.athlete} · {where} · {strokes.stage.replace('_', ' ')}{named}",
         f"  strokes   {strokes.count} whole · {_middle(strokes, 'rate_spm', '.1f')} a minute",
-        f"  posture   layback {_degrees(strokes, 'layback_deg')}"
-        f" · shin at full compression {_degrees(strokes, 'shin_catch_deg', sign=True)}"
-        f" · back rounding {_degrees(strokes, 'rounding_drive_deg', sign=True, over='neutral')}",
+        f"  posture   {_posture(strokes)}",
         f"  order     {_order(strokes)}",
         f"  first     {review.findings.first_text}",
     ]
@@ -36,6 +36,15 @@ def summary_lines(review: Review, page: Path) -> list[str]:
         lines.append(f"  corrected by the coach: moved {moved}, strokes left out {out}")
     lines.append(f"  page      {page}")
     return lines
+
+
+def _posture(strokes: Strokes) -> str:
+    parts = [f"layback {_degrees(strokes, 'layback_deg')}"]
+    if reached("shin_catch_deg", strokes.stage):
+        front = FRONT_OF_SLIDE if strokes.stage == "full_slide" else FRONT_OF_STEP
+        parts.append(f"shin {front} {_degrees(strokes, 'shin_catch_deg', sign=True)}")
+    rounding = _degrees(strokes, "rounding_drive_deg", sign=True, over="neutral")
+    return " · ".join([*parts, f"back rounding {rounding}"])
 
 
 def _values(strokes: Strokes, measure: str) -> tuple[float, float]:
@@ -62,7 +71,10 @@ def _degrees(strokes: Strokes, measure: str, *, sign: bool = False, over: str = 
 
 
 def _order(strokes: Strokes) -> str:
-    parts = [("legs", "legs_peak_pct"), ("back", "back_peak_pct"), ("arms", "arms_peak_pct")]
+    columns = {"legs": "legs_peak_pct", "body": "back_peak_pct", "arms": "arms_peak_pct"}
+    parts = [(name, columns[name]) for name in moving(strokes.stage)]
+    if len(parts) == 1:
+        return f"{parts[0][0]} alone, as this step asks"
     told = [(name, _values(strokes, measure)[0]) for name, measure in parts]
     known = sorted((at, name) for name, at in told if not math.isnan(at))
     if not known:

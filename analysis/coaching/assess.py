@@ -120,7 +120,7 @@ def _median(column: MeasureColumn | None) -> float:
 
 def _with_words(finding: Finding, strokes: Strokes) -> Finding:
     short = finding.check == "compression" and finding.side == "under" and not strokes.stage_named
-    return words.with_words(finding, short_slide_unnamed=short)
+    return words.with_words(finding, strokes.stage, short_slide_unnamed=short)
 
 
 def _place(

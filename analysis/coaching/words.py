@@ -41,9 +41,14 @@ def words() -> Mapping[str, Any]:
     return tomllib.loads(text)
 
 
-def label(measure: str) -> str:
+#: In a measure's name, for a whole slide and for a step of the build-up that stops before it.
+FRONT_OF_SLIDE, FRONT_OF_STEP = "at full compression", "at the front"
+
+
+def label(measure: str, stage: str = "full_slide") -> str:
     """Return a measure's name in plain words; its column name when it has none."""
-    return str(words().get(measure, {}).get("label", measure))
+    named = str(words().get(measure, {}).get("label", measure))
+    return named if stage == "full_slide" else named.replace(FRONT_OF_SLIDE, FRONT_OF_STEP)
 
 
 def number(value: float, unit: str) -> str:
@@ -99,13 +104,15 @@ def cannot_tell(limit: Limit, judged: Judgement, strokes: int) -> str:
     return str(empty or "The clip does not show it in any whole stroke.")
 
 
-def with_words(finding: Finding, *, short_slide_unnamed: bool = False) -> Finding:
+def with_words(
+    finding: Finding, stage: Stage = "full_slide", *, short_slide_unnamed: bool = False
+) -> Finding:
     """Return `finding` with title and texts for the athlete and the coach filled in."""
     table = words().get(finding.measure, {})
-    name = label(finding.measure)
+    name = label(finding.measure, stage)
     if finding.level in ("work on", "watch") and finding.side is not None:
         said = table[finding.side]
-        coach = f"{_numbers(finding)} {said['coach']}"
+        coach = f"{_numbers(finding, stage)} {said['coach']}"
         if finding.because_of:
             coach += f" Likely follows from: {cause_title(finding.because_of)}."
         if short_slide_unnamed:
@@ -117,15 +124,15 @@ def with_words(finding: Finding, *, short_slide_unnamed: bool = False) -> Findin
             finding,
             title=name,
             athlete_text=str(table.get("well", "")),
-            coach_text=_numbers(finding) + close,
+            coach_text=_numbers(finding, stage) + close,
         )
     return replace(finding, title=name, coach_text=finding.reason)
 
 
-def _numbers(finding: Finding) -> str:
+def _numbers(finding: Finding, stage: Stage) -> str:
     """Write value, uncertainty, limit and the strokes that show it, as one sentence."""
     text = (
-        f"{label(finding.measure)}: {number(finding.value, finding.unit)} ± "
+        f"{label(finding.measure, stage)}: {number(finding.value, finding.unit)} ± "
         f"{number(finding.u, finding.unit)}, limit "
         f"{limit_text(finding.low, finding.high, finding.unit)}"
     )

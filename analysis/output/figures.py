@@ -12,6 +12,7 @@ from analysis.checks import FloatArray
 from analysis.output import curves, words
 from analysis.output.curves import Curve, Gate
 from analysis.output.language import ENGLISH, Text
+from analysis.output.reached import moving, seat_stays
 from analysis.output.svg import (
     ARMS,
     BODY,
@@ -93,14 +94,14 @@ def _plans(review: Review, turn: float, front: float) -> list[_Plan]:
     knee = angle("knee_deg", gate("knee_release_deg", turn))
     elbow = angle("elbow_deg", gate("elbow_catch_deg", front))
     seat = curves.curve(review, "seat", curves.slide_pct(review))
-    return [
-        _Plan(trunk, "body", BODY, "-", "°"),
-        _Plan(back, "back", BODY, dashes, "°"),
-        _Plan(seat, "seat", LEGS, "-", " %"),
-        _Plan(shin, "shins", LEGS, dots, "°", 8.0),
-        _Plan(knee, "knees", LEGS, dashes, "°", 180.0),
-        _Plan(elbow, "arms", ARMS, chain, "°", 180.0),
-    ]
+    plans = [_Plan(trunk, "body", BODY, "-", "°"), _Plan(back, "back", BODY, dashes, "°")]
+    if not seat_stays(review.strokes.stage):
+        plans += [
+            _Plan(seat, "seat", LEGS, "-", " %"),
+            _Plan(shin, "shins", LEGS, dots, "°", 8.0),
+            _Plan(knee, "knees", LEGS, dashes, "°", 180.0),
+        ]
+    return [*plans, _Plan(elbow, "arms", ARMS, chain, "°", 180.0)]
 
 
 def _plot_curve(plan: _Plan, turn: float, text: Text) -> tuple[Figure, Axes]:
@@ -198,8 +199,9 @@ def _alt(plan: _Plan, turn: float, text: Text) -> str:
 
 
 def order_picture(review: Review, text: Text = ENGLISH) -> Picture | None:
-    """Return the order of legs, body and arms in the drive; ``None`` when none of them moves."""
-    if not review.strokes.count:
+    """Return the order of legs, body and arms in the drive; ``None`` when fewer than two move."""
+    parts = moving(review.strokes.stage)
+    if not review.strokes.count or len(parts) < 2:
         return None
     figure, axes = new_figure()
     axis = np.linspace(0.0, 100.0, curves.POINTS)
@@ -207,7 +209,7 @@ def order_picture(review: Review, text: Text = ENGLISH) -> Picture | None:
     halves: dict[str, float] = {}
     for name, rows in curves.drive_progress(review).items():
         known = np.isfinite(rows).all(axis=1)
-        if known.any():
+        if known.any() and name in parts:
             mean = rows[known].mean(axis=0)
             colour, style = looks[name]
             axes.plot(axis, 100 * mean, color=colour, linewidth=2.6, linestyle=style)
@@ -224,9 +226,10 @@ def order_picture(review: Review, text: Text = ENGLISH) -> Picture | None:
         text("order.half", part=text(f"order.{name}"), pct=text.number(half, 0))
         for name, half in halves.items()
     )
-    alt, title = text("order.alt", said=said), text("order.title")
+    which = "" if len(parts) == len(looks) else "_no_legs"
+    alt, title = text(f"order.alt{which}", said=said), text(f"order.title{which}")
     svg = svg_of(figure, "order", title, alt, {"over": "drive", **geometry(figure, axes)})
-    return Picture("order", title, svg, alt, text("order.reading"))
+    return Picture("order", title, svg, alt, text(f"order.reading{which}"))
 
 
 def _name_line(

@@ -11,6 +11,7 @@ from analysis.coaching.findings import Finding
 from analysis.motion.motion import ANGLES, JOINTS, Motion
 from analysis.output import words
 from analysis.output.outline_at import outline_at
+from analysis.output.reached import seat_stays
 from analysis.result import Review
 from analysis.stroke.strokes import Strokes
 
@@ -144,7 +145,7 @@ def angles_to_show(strokes: Strokes, index: int, t_s: float, elbow_deg: float) -
         else float(strokes.next_catch_s[index])
     )
     if starts - window <= t_s <= ends + window or t_s >= after - window:
-        return ("trunk_deg", "shin_deg")
+        return ("trunk_deg",) if seat_stays(strokes.stage) else ("trunk_deg", "shin_deg")
     if t_s < strokes.release_s[index] and elbow_deg < 165.0:
         return ("trunk_deg", "elbow_deg")
     return ("trunk_deg",)

@@ -116,7 +116,7 @@ def report_page(
     text : Text
     """
     findings, strokes = review.findings, review.strokes
-    rows = [finding_row(f, timing, text) for f in findings.findings]
+    rows = [finding_row(f, timing, text, strokes.stage) for f in findings.findings]
     both = list(zip(findings.findings, rows, strict=True))
     first = next((row for f, row in both if f is findings.first), None)
     later = [

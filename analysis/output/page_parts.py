@@ -15,7 +15,7 @@ from analysis.output.annotated import Timing
 from analysis.output.language import ENGLISH, Text
 from analysis.output.rows import FindingRow, finding_row
 from analysis.output.shows import Shown, shown_frames
-from analysis.output.stills import still_frames
+from analysis.output.stills import still_angles, still_frames
 from analysis.result import Review
 from analysis.stroke.strokes import STAGES
 
@@ -101,7 +101,7 @@ def pair_of(
     fault_says, best_says = said(shown.fault_file), said(shown.best_file)
     drill = choose_drill(shown.finding.check, shown.finding.side, review.strokes.stage)
     return Pair(
-        row=finding_row(shown.finding, timing, text),
+        row=finding_row(shown.finding, timing, text, review.strokes.stage),
         fault=text("shows.fault", stroke=shown.stroke, value=value),
         fault_alt=text("shows.fault_alt", stroke=shown.stroke, value=value, angles=fault_says),
         fault_file=shown.fault_file if shown.fault_file in files else "",
@@ -169,5 +169,5 @@ def clip_facts(review: Review, text: Text) -> tuple[tuple[str, str], ...]:
 def still_words(review: Review, file: str, text: Text) -> str:
     """Return what the catch or the release picture shows, in words with numbers."""
     frames = still_frames(review)
-    angles = ("trunk_deg", "shin_deg" if file == "catch.jpg" else "knee_deg")
+    angles = still_angles(file, review.strokes.stage)
     return posture_words(review, frames[file], angles, text) if frames else ""

@@ -9,6 +9,7 @@ from analysis.coaching.findings import Finding
 from analysis.output import words
 from analysis.output.annotated import Timing
 from analysis.output.language import ENGLISH, Text
+from analysis.output.reached import reached
 from analysis.output.tables import measure_summary
 from analysis.result import Review
 
@@ -89,7 +90,9 @@ def strip_of(finding: Finding) -> Strip | None:
     )
 
 
-def finding_row(finding: Finding, timing: Timing | None, text: Text = ENGLISH) -> FindingRow:
+def finding_row(
+    finding: Finding, timing: Timing | None, text: Text = ENGLISH, stage: str = "full_slide"
+) -> FindingRow:
     """Return a finding as the page shows it."""
     f = finding
     told = math.isfinite(f.value)
@@ -100,7 +103,7 @@ def finding_row(finding: Finding, timing: Timing | None, text: Text = ENGLISH) -
     return FindingRow(
         check=words.check_label(f.check, text),
         label=f.title or words.check_label(f.check, text),
-        measure=words.measure_label(f.measure, text),
+        measure=words.measure_label(f.measure, text, stage),
         level=f.level.replace(" ", "-"),
         level_word=text("level.close", level=level) if f.close else level,
         sign=SIGNS[f.level],
@@ -117,14 +120,14 @@ def finding_row(finding: Finding, timing: Timing | None, text: Text = ENGLISH) -
 
 
 def measure_rows(review: Review, text: Text = ENGLISH) -> tuple[MeasureRow, ...]:
-    """Return the measures that could be told in any stroke."""
-    rows = []
+    """Return the measures that could be told in any stroke and mean something in this step."""
+    rows, stage = [], review.strokes.stage
     for name, column in review.strokes.measures.items():
         summary = measure_summary(column)
-        if not summary["n"]:
+        if not summary["n"] or not reached(name, stage):
             continue
         said = [words.quantity(summary[k], column.unit, name, text) for k in ("mean", "sd", "se")]
         each = tuple(words.quantity(float(v), column.unit, name, text) for v in column.values)
-        label = words.measure_label(name, text)
+        label = words.measure_label(name, text, stage)
         rows.append(MeasureRow(name, label, said[0], said[1], summary["n"], said[2], each))
     return tuple(rows)

@@ -8,6 +8,7 @@ import numpy as np
 
 from analysis.coaching.findings import Finding
 from analysis.output.moment import nearest_frame
+from analysis.output.reached import seat_stays
 from analysis.output.words import quantity
 from analysis.result import Review
 from analysis.stroke.strokes import MeasureColumn
@@ -77,13 +78,13 @@ def shown_findings(review: Review) -> tuple[Shown, ...]:
     for finding in wanted:
         column = review.strokes.measures.get(finding.measure)
         if finding.check not in found and column is not None:
-            shown = _shown(finding, column)
+            shown = _shown(finding, column, review.strokes.stage)
             if shown is not None:
                 found[finding.check] = shown
     return tuple(found.values())[:MOST]
 
 
-def _shown(finding: Finding, column: MeasureColumn) -> Shown | None:
+def _shown(finding: Finding, column: MeasureColumn, stage: str) -> Shown | None:
     """Return how `column` shows `finding`; ``None`` where no stroke has a moment to look at."""
     can = np.isfinite(column.values) & np.isfinite(column.moment_s)
     worst = (finding.worst_stroke or 0) - 1
@@ -103,8 +104,14 @@ def _shown(finding: Finding, column: MeasureColumn) -> Shown | None:
         best_stroke=best + 1 if better else None,
         best_at_s=float(column.moment_s[best]),
         best_value=float(column.values[best]),
-        angles=_SHOWN_BY.get(finding.measure, ("trunk_deg",)),
+        angles=_angles(finding.measure, stage),
     )
+
+
+def _angles(measure: str, stage: str) -> tuple[str, ...]:
+    """Return the angles that show a measure, as far as the step of the build-up reaches them."""
+    wanted = _SHOWN_BY.get(measure, ("trunk_deg",))
+    return tuple(a for a in wanted if a != "shin_deg" or not seat_stays(stage))
 
 
 def past_limit(finding: Finding, value: float) -> float:

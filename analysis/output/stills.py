@@ -21,6 +21,7 @@ from analysis.output.moment import (
     unit_of,
 )
 from analysis.output.notes import draw_ring
+from analysis.output.reached import seat_stays
 from analysis.output.skeleton import Skeleton
 from analysis.output.text import Picture
 from analysis.result import Review
@@ -80,12 +81,18 @@ def crop_box(review: Review) -> tuple[int, int, int, int]:
     return left, top, left + round(float(size[0])), top + round(float(size[1]))
 
 
+def still_angles(name: str, stage: str) -> tuple[str, ...]:
+    """Return the angles that the catch or the release still shows."""
+    legs = "shin_deg" if name == "catch.jpg" else "knee_deg"
+    return ("trunk_deg",) if legs == "shin_deg" and seat_stays(stage) else ("trunk_deg", legs)
+
+
 def draw_still(review: Review, picture: Picture, index: int, name: str) -> Picture:
     """Return a still [shape=(H, W, 3), uint8]: the part of `crop_box` with its angles drawn.
 
     `picture` is the whole frame `index` at any size.
     """
-    show = ("trunk_deg", "shin_deg") if name == "catch.jpg" else ("trunk_deg", "knee_deg")
+    show = still_angles(name, review.strokes.stage)
     frame, moment = _cut(review, picture, index, STILL_PX)
     _draw(frame, replace(moment, show=show))
     return frame

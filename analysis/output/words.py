@@ -83,9 +83,11 @@ def check_label(check: str, text: Text = ENGLISH) -> str:
     return text.find("check." + check) or capital(coaching.cause_title(check))
 
 
-def measure_label(measure: str, text: Text = ENGLISH) -> str:
-    """Return a measure's name in plain words."""
+def measure_label(measure: str, text: Text = ENGLISH, stage: str = "full_slide") -> str:
+    """Return a measure's name in plain words, as they suit a step of the build-up."""
     named = text.find("measure." + measure) or MEASURES.get(measure) or coaching.label(measure)
+    if stage != "full_slide":
+        named = named.replace(text("front.slide"), text("front.step"))
     return named if named != measure else capital(measure.replace("_", " "))
 
 

@@ -148,7 +148,9 @@ def _pictures(
             summaries = [pair[1] for pair in found if pair]
             if summaries:
                 points.append(Point(day, pool(summaries)))
-        picture = progress_picture(finding.measure, finding.unit, points, finding.low, finding.high)
+        picture = progress_picture(
+            finding.measure, finding.unit, points, finding.low, finding.high, clips[-1].stage
+        )
         if picture is not None:
             pictures.append(picture)
     return tuple(pictures)

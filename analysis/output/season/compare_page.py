@@ -15,6 +15,7 @@ from analysis.errors import SettingsError, SideonError
 from analysis.output import words
 from analysis.output.figures import Picture
 from analysis.output.page import date_words
+from analysis.output.reached import reached
 from analysis.output.season.compare_clip import Side, side_of, write_comparison
 from analysis.output.season.compare_figures import stroke_curves
 from analysis.output.season.compare_sticks import mean_sticks
@@ -79,7 +80,7 @@ TWO = "Two athletes"
 _AROUND_S = 0.6
 
 
-def change_row(found: MeasureChange) -> ChangeRow:
+def change_row(found: MeasureChange, stage: str) -> ChangeRow:
     """Return one measure's change in words."""
     change, unit, measure = found.change, found.unit, found.measure
 
@@ -88,7 +89,7 @@ def change_row(found: MeasureChange) -> ChangeRow:
 
     interval = f"{said(change.low)} to {said(change.high)}" if math.isfinite(change.low) else ""
     return ChangeRow(
-        label=words.measure_label(measure),
+        label=words.measure_label(measure, stage=stage),
         before=said(change.before.mean),
         after=said(change.after.mean),
         change=signed(change.change, said(abs(change.change))),
@@ -131,7 +132,7 @@ def lead(comparison: Comparison) -> tuple[str, ...]:
         if found:
             parts = []
             for m in found:
-                row = change_row(m)
+                row = change_row(m, comparison.stage)
                 label = row.label[:1].lower() + row.label[1:]
                 parts.append(f"{label} ({row.before} → {row.after})")
             lines.append(f"{opening}: {', '.join(parts)}.")
@@ -232,7 +233,8 @@ def compare_page(
     names = list(
         dict.fromkeys(words.name(c.athlete) for c in (*comparison.before, *comparison.after))
     )
-    rows = [(m, change_row(m)) for m in comparison.measures]
+    stage = comparison.stage
+    rows = [(m, change_row(m, stage)) for m in comparison.measures if reached(m.measure, stage)]
     order = ("worse", "better", "changed", "no-change", "cannot-tell")
     judged = sorted((row for m, row in rows if m.judged), key=lambda row: order.index(row.verdict))
     place = "on the machine" if comparison.setting == "erg" else "in the boat"

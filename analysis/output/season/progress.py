@@ -27,13 +27,18 @@ class Point:
 
 
 def progress_picture(
-    measure: str, unit: str, points: Sequence[Point], low: float | None, high: float | None
+    measure: str,
+    unit: str,
+    points: Sequence[Point],
+    low: float | None,
+    high: float | None,
+    stage: str = "full_slide",
 ) -> Picture | None:
     """Return the figure of one measure; ``None`` when it was never told."""
     told = [p for p in points if math.isfinite(p.summary.mean)]
     if not told:
         return None
-    title = words.measure_label(measure)
+    title = words.measure_label(measure, stage=stage)
     said = [_said(point, unit, measure) for point in told]
     aim = words.limits(low, high, unit, measure)
     alt = f"{title}: {'; '.join(said)}. Aim: {aim}."
