@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -32,6 +33,10 @@ from analysis.result import Review
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+
+#: Paths of single strokes that are drawn at most.
+MOST_PATHS = 24
 
 
 @dataclass(frozen=True)
@@ -256,7 +261,9 @@ def handle_picture(review: Review, text: Text = ENGLISH) -> Picture | None:
     figure, axes = new_figure()
     axes.set_position((0.02, 0.03, 0.96, 0.94))
     turn = round(curves.release_along(review) * (curves.POINTS - 1))
-    for own_x, own_y in zip(over[0].each, over[1].each, strict=True):
+    # Of very many strokes every so many: more lines on top of each other show nothing more.
+    some = slice(None, None, max(1, math.ceil(review.strokes.count / MOST_PATHS)))
+    for own_x, own_y in zip(over[0].each[some], over[1].each[some], strict=True):
         axes.plot(own_x, own_y, color=ARMS, linewidth=0.7, alpha=0.35, zorder=1)
     axes.plot(x[: turn + 1], y[: turn + 1], color=ARMS, linewidth=2.8)
     axes.plot(x[turn:], y[turn:], color=ARMS, linewidth=2.2, linestyle=(0, (2, 1.6)))

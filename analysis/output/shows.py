@@ -16,6 +16,9 @@ from analysis.stroke.strokes import MeasureColumn
 #: Findings that are shown at most: more cannot be worked on, and each takes two pictures.
 MOST = 6
 
+#: The best stroke is shown when it comes nearer to the limit by this share of the worst one's miss.
+BETTER_BY = 0.1
+
 #: The angles that show each measure.
 _SHOWN_BY = {
     "body_over_share": ("trunk_deg", "knee_deg"),
@@ -93,9 +96,10 @@ def _shown(finding: Finding, column: MeasureColumn, stage: str) -> Shown | None:
     past = np.array([past_limit(finding, float(v)) for v in column.values])
     past[~can] = np.inf
     best = int(np.argmin(past))
-    # Better in what a reader is shown, not in a digit that nobody sees.
+    # Better in what a reader is shown, and by enough to be worth showing as an example.
     said = [quantity(float(column.values[k]), column.unit, column.name) for k in (best, worst)]
-    better = past[best] < past[worst] and said[0] != said[1]
+    enough = past[worst] - past[best] >= BETTER_BY * max(past[worst], 0.0)
+    better = past[best] < past[worst] and enough and said[0] != said[1]
     return Shown(
         finding=finding,
         stroke=worst + 1,

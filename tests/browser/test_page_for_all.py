@@ -151,3 +151,13 @@ def test_says_so_when_the_clip_cannot_be_played(
     watched.page.goto((tmp_path / "report.html").as_uri())
     watched.page.wait_for_selector("#no-clip", state="visible")
     assert "annotated.mp4" in watched.page.locator("#no-clip").inner_text()
+
+
+def test_a_level_to_watch_is_printed(watched: Watched, folder: Path) -> None:
+    """On paper the clip's section goes, and nothing that is merely called the same."""
+    page = open_page(watched, folder / "report.html")
+    page.emulate_media(media="print")
+    shown = "element => getComputedStyle(element).display"
+    assert page.locator("section.watch").evaluate(shown) == "none"
+    assert page.locator(".level.watch").first.evaluate(shown) != "none"
+    assert page.locator("tr.watch").first.evaluate(shown) != "none"

@@ -33,8 +33,10 @@ def made_strokes(motion: Motion, strokes: int, stroke_s: float) -> Strokes:
         phase[inside & (abs(p - DRIVE) < 0.03)] = "release"
     spread = 1.0 + 0.04 * np.sin(1.0 + 2.0 * np.arange(strokes))
 
-    def column(name: str, unit: str, value: float, moment: Array, se: float = 0.8) -> MeasureColumn:
-        values = value * spread
+    def column(
+        name: str, unit: str, value: float, moment: Array, se: float = 0.8, wide: float = 1.0
+    ) -> MeasureColumn:
+        values = value * (1.0 + wide * (spread - 1.0))
         return MeasureColumn(name, unit, values, np.full(strokes, se), 0.5 * se, moment)
 
     def at(name: str, moment: Array) -> float:
@@ -47,7 +49,7 @@ def made_strokes(motion: Motion, strokes: int, stroke_s: float) -> Strokes:
         column("recovery_s", "s", (1 - DRIVE) * stroke_s, catch, 0.01),
         column("ratio", "share", (1 - DRIVE) / DRIVE, after, 0.03),
         column("catch_trunk_deg", "deg", at("trunk_deg", catch), catch),
-        column("body_over_share", "share", 0.31, knees, 0.04),
+        column("body_over_share", "share", 0.30, knees, 0.04, wide=6.0),
         column("arms_away_share", "share", 0.93, knees, 0.04),
         column("lunge_deg", "deg", 8.0, after - 0.05 * stroke_s),
         column("shin_catch_deg", "deg", at("shin_deg", catch), catch),

@@ -48,6 +48,17 @@
     const others = Number(who.value !== data.who) + Number(note.value.trim() !== "");
     return now.moved.length + now.left_out.length + others;
   };
+  // Of many strokes only the one on show can be seen, and those that were touched.
+  const list = box.querySelector(".mark-list");
+  if (list.classList.contains("one")) {
+    const rows = [...list.querySelectorAll("li[data-stroke]")];
+    rows[0].classList.add("here");
+    player.onFrame((_, stroke) => {
+      if (stroke < 0 || rows[stroke].classList.contains("here")) return;
+      list.querySelector(".here").classList.remove("here");
+      rows[stroke].classList.add("here");
+    });
+  }
   const tell = () => {
     const count = changes();
     const { nothing, now, now_one: one } = data.text;
@@ -70,6 +81,7 @@
         mark.querySelector("output").textContent = `${clipPage.seconds(event.at)} s`;
         mark.classList.toggle("changed", !same(event.at, event.found));
         undo.hidden = same(event.at, event.found);
+        row.classList.toggle("touched", row.querySelector(".changed") !== null);
       };
       mark.querySelector(".move").addEventListener("click", () => {
         const time = clipPage.ownTime(player.frame);

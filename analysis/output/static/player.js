@@ -145,7 +145,18 @@ const player = (() => {
 
   const drawStrip = () => {
     const at = (time) => (100 * clipPage.nearestOwn(time)) / Math.max(clipPage.count - 1, 1);
+    const strip = $("strokes-strip");
+    const many = data.strokes.length > 25;
+    strip.classList.toggle("many", many);
+    const every = [5, 10, 20, 50, 100, 500].find((n) => data.strokes.length / n <= 8) || 1000;
     data.strokes.forEach((stroke, i) => {
+      if (many && (i === 0 || (i + 1) % every === 0)) {
+        const number = document.createElement("span");
+        number.className = "number";
+        number.style.left = `${at(stroke.catch_s)}%`;
+        number.textContent = String(i + 1);
+        strip.append(number);
+      }
       for (const [kind, from, to] of [
         ["drive", stroke.catch_s, stroke.release_s],
         ["recovery", stroke.release_s, stroke.next_s],
@@ -154,8 +165,8 @@ const player = (() => {
         part.className = kind;
         part.style.left = `${at(from)}%`;
         part.style.width = `${at(to) - at(from)}%`;
-        if (kind === "drive") part.textContent = String(i + 1);
-        $("strokes-strip").append(part);
+        if (kind === "drive" && !many) part.textContent = String(i + 1);
+        strip.append(part);
       }
     });
   };
@@ -188,6 +199,13 @@ const player = (() => {
     button.addEventListener("click", () => {
       if ("stay" in button.dataset) goTo(clipPage.nearestShown(time));
       else show(time);
+    });
+  }
+  const picker = $("go-stroke");
+  if (picker) {
+    picker.addEventListener("change", () => goTo(clipPage.firstOf(data.strokes[picker.value - 1])));
+    watchers.push((_, stroke) => {
+      if (stroke >= 0) picker.value = String(stroke + 1);
     });
   }
   drawStrip();
