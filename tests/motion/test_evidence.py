@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analysis.motion import evidence
 from analysis.motion.evidence import Evidence
 from analysis.motion.learned import shipped
 from analysis.motion.motion import JOINTS
@@ -51,3 +52,13 @@ def test_a_look_in_turns_has_twice_the_say() -> None:
     alone = witness_spread_px(near.score, near.asked, 100.0, shipped())
     both = witness_spread_px(near.score, np.ones_like(near.asked), 100.0, shipped())
     assert (both / alone) ** 2 == pytest.approx(np.full(both.shape, 2.0))
+
+
+@pytest.mark.filterwarnings("ignore:All-NaN slice")
+@pytest.mark.parametrize("count", [1, 2, 5, 10])
+def test_the_quick_median_is_numpys(count: int) -> None:
+    rng = np.random.default_rng(count)
+    points = rng.normal(size=(count, 40, 2))
+    points[rng.random((count, 40)) < 0.5] = np.nan
+    expected = np.nanmedian(points, axis=0)
+    assert np.array_equal(evidence._median(points), expected, equal_nan=True)
