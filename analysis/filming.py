@@ -215,8 +215,8 @@ def _level(motion: Motion) -> QualityPoint:
         "fair",
         motion.tilt_deg,
         "deg",
-        f"How level the camera was held is known to ± {1.96 * se:.0f}° only, and so are layback"
-        " and shin.",
+        f"How level the camera was held is known to ± {1.96 * se:.0f}° only, and so is how"
+        " far body and shins lean.",
         "Keep a door frame or a post in the picture, and the phone level and still.",
     )
 

@@ -59,7 +59,7 @@ def review(
     corrections: Annotated[
         Path | None, typer.Option(help="Corrections saved on the clip's page; for one clip.")
     ] = None,
-    language: Annotated[str, typer.Option(help="Language of the pages: en or de.")] = "en",
+    language: Annotated[str, typer.Option(help="Language of pages and clips: en or de.")] = "en",
     cache: Annotated[
         bool, typer.Option(help="Keep landmarks, so that another review is quick.")
     ] = True,

@@ -14,7 +14,8 @@ from analysis.stroke.strokes import STAGES, Stage
 
 
 @cache
-def _table() -> tuple[Mapping[str, Any], ...]:
+def drill_rows() -> tuple[Mapping[str, Any], ...]:
+    """Return the drills as they stand in drills.toml, in their order."""
     text = (resources.files(__package__) / "drills.toml").read_text(encoding="utf-8")
     return tuple(tomllib.loads(text)["drill"])
 
@@ -23,7 +24,7 @@ def choose_drill(check: str, side: Side | None, stage: Stage) -> Drill | None:
     """Return the first drill for `check` (and `side`) that makes sense at `stage`, or ``None``."""
     wanted = {check, f"{check}.{side}"}
     at = STAGES.index(stage)
-    for row in _table():
+    for row in drill_rows():
         first = STAGES.index(row.get("from", STAGES[0]))
         last = STAGES.index(row.get("to", STAGES[-1]))
         if wanted & set(row["checks"]) and first <= at <= last:

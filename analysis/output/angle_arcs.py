@@ -7,6 +7,7 @@ import numpy as np
 
 from analysis.checks import FloatArray
 from analysis.output import words
+from analysis.output.language import Text
 from analysis.output.moment import Moment
 from analysis.output.palette import ARMS, BODY, INK, LEGS, VERTICAL, Rgb
 from analysis.output.skeleton import SHIFT, fixed, line
@@ -44,7 +45,9 @@ class AngleArcs:
         line(frame, start, top, INK, 5.0 * unit)
         line(frame, start, top, VERTICAL, 2.2 * unit, 9.0 * unit)
         arc(frame, base, up, tip - base, 0.62 * length, colour, unit)
-        said = words.lean_words(value) if name == "trunk_deg" else "shin " + _short_shin(value)
+        said = _shin(value, moment.text)
+        if name == "trunk_deg":
+            said = words.lean_words(value, moment.text)
         number = plate(_about(moment, name) + said, round(NUMBER_SIZE * unit), colour=colour)
         if name == "trunk_deg":
             # Behind the back, where nothing moves; over the head when the picture ends there.
@@ -72,16 +75,19 @@ class AngleArcs:
         unit = moment.unit
         shorter = min(float(np.hypot(*(one - at))), float(np.hypot(*(other - at))))
         arc(frame, at, one - at, other - at, 0.45 * shorter, colour, unit)
-        text = f"{_about(moment, name)}{joints[1]} {round(value)}°"
-        number = plate(text, round(NUMBER_SIZE * unit), colour=colour)
+        said = moment.text(f"clip.{joints[1]}", deg=f"{round(value)}°")
+        number = plate(_about(moment, name) + said, round(NUMBER_SIZE * unit), colour=colour)
         # Above the joint and from there towards the feet: clear of the shoulder.
         left = float(at[0]) - (18 * unit if moment.feet > 0 else number.width - 18 * unit)
         blend(frame, number, left, float(at[1]) - number.height - 20 * unit)
 
 
-def _short_shin(value: float) -> str:
+def _shin(value: float, text: Text) -> str:
     whole = round(value)
-    return "upright" if whole == 0 else f"{abs(whole)}° {'past' if whole > 0 else 'short'}"
+    lean = text("lean.upright")
+    if whole:
+        lean = text("clip.past" if whole > 0 else "clip.short", deg=f"{abs(whole)}°")
+    return text("clip.shin", lean=lean)
 
 
 def _about(moment: Moment, name: str) -> str:

@@ -17,6 +17,7 @@ from analysis.output import words
 from analysis.output.angle_arcs import AngleArcs
 from analysis.output.back_shape import BackShape
 from analysis.output.labels import Labels
+from analysis.output.language import ENGLISH, Text
 from analysis.output.moment import Moment, Moments, front_of, stroke_to_show, window_s
 from analysis.output.notes import Notes
 from analysis.output.phase_band import PhaseBand
@@ -75,9 +76,9 @@ class Timing:
         return float(np.interp(clip_s, self.clip_s, self.shown_s))
 
 
-def drawers(review: Review) -> tuple[Drawer, ...]:
+def drawers(review: Review, text: Text = ENGLISH) -> tuple[Drawer, ...]:
     """Return everything that is drawn on a clip, lowest layer first."""
-    stage = words.stage_label(review.strokes.stage)
+    stage = words.stage_label(review.strokes.stage, text)
     title = Labels(f"{words.name(review.athlete)} · {stage}")
     return (PhaseBand(), BackShape(), Skeleton(), AngleArcs(), Notes(), title)
 
@@ -141,6 +142,7 @@ def write_annotated(
     plain: Path | None = None,
     keep: dict[int, Picture] | None = None,
     progress: Callable[[float], None] | None = None,
+    text: Text = ENGLISH,
 ) -> Timing:
     """Write the annotated clip.
 
@@ -159,6 +161,8 @@ def write_annotated(
         pass.
     progress : callable, optional
         Called with the share done, 0…1.
+    text : Text
+        Language of the words on the clip.
 
     Returns
     -------
@@ -173,8 +177,8 @@ def write_annotated(
     least = min(LEAST_PX, longest_px)
     width, height = fitting_size(facts.width_px, facts.height_px, longest_px, least)
     when = timing(review)
-    moments = Moments(review, width / facts.width_px, when.slowed)
-    layers = drawers(review)
+    moments = Moments(review, width / facts.width_px, when.slowed, text)
+    layers = drawers(review, text)
     with ExitStack() as stack:
         write = _writer(stack, path, width, height)
         write_plain = None

@@ -12,6 +12,7 @@ from analysis.output.language import ENGLISH, Text
 from analysis.output.page import english, environment
 from analysis.output.page_parts import ready_words
 from analysis.output.rows import SIGNS
+from analysis.output.said import said
 from analysis.result import Review
 
 
@@ -50,8 +51,8 @@ def entry_of(review: Review, text: Text = ENGLISH) -> IndexEntry:
         stage=words.stage_label(strokes.stage, text),
         strokes=strokes.count,
         rate=f"{np.nanmean(rate.values):.0f}" if rate and known else "",
-        first_thing=findings.first.title if findings.first else "",
-        first_text=findings.first_text,
+        first_thing=said(findings.first.title, text) if findings.first else "",
+        first_text=said(findings.first_text, text),
         ready=findings.readiness.ready,
         ready_text=ready_words(findings.readiness, text),
     )

@@ -25,5 +25,9 @@ class Labels:
         if self._title and not moment.notes:
             blend(frame_rgb, plate(self._title, round(22 * unit), opacity=0.6), edge, edge)
         if moment.slowed > 1.0:
-            sign = plate(f"{moment.slowed:g}× slower", round(27 * unit), sign="slow")
+            sign = plate(
+                moment.text("clip.slower", times=f"{moment.slowed:g}"),
+                round(27 * unit),
+                sign="slow",
+            )
             blend(frame_rgb, sign, frame_rgb.shape[1] - sign.width - edge, edge)

@@ -10,8 +10,10 @@ from analysis.checks import BoolArray, FloatArray
 from analysis.coaching.findings import Finding
 from analysis.motion.motion import ANGLES, JOINTS, Motion
 from analysis.output import words
+from analysis.output.language import ENGLISH, Text
 from analysis.output.outline_at import outline_at
 from analysis.output.reached import seat_stays
+from analysis.output.said import translated
 from analysis.result import Review
 from analysis.stroke.strokes import Strokes
 
@@ -88,6 +90,7 @@ class Moment:
     notes_on_top: bool
     note_room_px: float
     unit: float
+    text: Text = ENGLISH
 
     def joint(self, name: str) -> FloatArray:
         """Return one joint [shape=(2,), px], NaN when not known."""
@@ -158,7 +161,7 @@ class _Remark:
     note: Note
 
 
-def remarks(review: Review) -> list[_Remark]:
+def remarks(review: Review, text: Text = ENGLISH) -> list[_Remark]:
     """Return the notes of a review with the time each one is shown, most important first."""
     first = review.findings.first_check
     shown = [f for f in review.findings.findings if f.level in ("work on", "watch")]
@@ -172,8 +175,12 @@ def remarks(review: Review) -> list[_Remark]:
             side = _side(value, finding)
             if side is None or not np.isfinite(at_s):
                 continue
-            text = words.clip_note(finding, side)
-            note = Note(text, words.LOOK_AT.get(finding.measure, "hip"), finding.check == first)
+            told = words.clip_note(finding, side)
+            note = Note(
+                translated(told, text) or told,
+                words.LOOK_AT.get(finding.measure, "hip"),
+                finding.check == first,
+            )
             found.append(_Remark(at_s - NOTE_BEFORE_S, at_s + NOTE_AFTER_S, note))
     return found
 
@@ -189,11 +196,18 @@ def _side(value: float, finding: Finding) -> str | None:
 class Moments:
     """All moments of a review, for a picture `scale` times the clip's own size."""
 
-    def __init__(self, review: Review, scale: float, slowed: FloatArray | None = None) -> None:
+    def __init__(
+        self,
+        review: Review,
+        scale: float,
+        slowed: FloatArray | None = None,
+        text: Text = ENGLISH,
+    ) -> None:
+        self._text = text
         motion, clip = review.motion, review.pose.clip
         self.t_s = motion.t_s
         self._motion, self._strokes, self._scale = motion, review.strokes, scale
-        self._remarks, self._outline_px = remarks(review), review.pose.outline_px
+        self._remarks, self._outline_px = remarks(review, text), review.pose.outline_px
         self._slowed = np.ones(len(motion.t_s)) if slowed is None else slowed
         self._sure = ~motion.filled & ~review.pose.identity_uncertain[:, None]
         self._unit = unit_of(round(clip.width_px * scale), round(clip.height_px * scale))
@@ -240,6 +254,7 @@ class Moments:
             notes_on_top=self._on_top,
             note_room_px=self._room_px,
             unit=self._unit,
+            text=self._text,
         )
 
     def nearest(self, t_s: float) -> int:

@@ -67,7 +67,7 @@ def write_one_file(
                 if not page.has_clip:
                     return None
                 small = Path(place) / "annotated.mp4"
-                write_annotated(review, small, longest_px=SMALLER_PX)
+                write_annotated(review, small, longest_px=SMALLER_PX, text=text)
                 choices.append({**pictures, "annotated.mp4": small})
             files = choices[number]
             if 4 / 3 * sum(p.stat().st_size for p in files.values()) > limit_bytes:

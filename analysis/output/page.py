@@ -14,6 +14,7 @@ import numpy as np
 from markupsafe import Markup
 
 from analysis.coaching import cautions
+from analysis.coaching.readiness import only_the_clip
 from analysis.output import figures, words
 from analysis.output.annotated import Timing
 from analysis.output.language import ENGLISH, Text
@@ -36,6 +37,7 @@ from analysis.output.page_parts import (
 )
 from analysis.output.phone_place import picture_for
 from analysis.output.rows import FindingRow, MeasureRow, finding_row, measure_rows
+from analysis.output.said import said, said_drill, said_hint, said_quality, translated
 from analysis.output.shows import shown_findings
 from analysis.output.stick_figures import StickPicture, own_strokes
 from analysis.output.stills import crop_box, still_frames
@@ -80,6 +82,7 @@ class ReportPage:
     steps: tuple[Step, ...]
     ready: bool | None
     ready_text: str
+    only_the_clip: bool
     missing: tuple[str, ...]
     hints: tuple[Any, ...]
     quality: tuple[tuple[str, QualityPoint, str], ...]
@@ -150,12 +153,12 @@ def report_page(
         ),
         first=first,
         first_pair=next((pair for s, pair in shown if s.finding is findings.first), None),
-        first_text=findings.first_text,
+        first_text=said(findings.first_text, text),
         first_check=words.check_label(findings.first_check, text) if findings.first_check else "",
         later=_one_a_check(later),
         pairs=tuple(pair for s, pair in shown if s.finding.check != findings.first_check),
-        did_well=findings.did_well,
-        drill=findings.drill,
+        did_well=tuple(said(one, text) for one in findings.did_well),
+        drill=said_drill(findings.drill, text),
         has_clip=timing is not None,
         has_stills=bool(stills) and all(name in files for name in stills),
         shown_stroke=stroke_to_show(review) + 1,
@@ -171,22 +174,27 @@ def report_page(
         steps=steps_of(strokes.stage, text),
         ready=findings.readiness.ready,
         ready_text=ready_words(findings.readiness, text),
-        missing=findings.readiness.missing,
-        hints=findings.hints,
+        only_the_clip=only_the_clip(findings.readiness),
+        missing=tuple(said(one, text) for one in findings.readiness.missing),
+        hints=tuple(said_hint(hint, text) for hint in findings.hints),
         phone_place=picture_for(review.quality),
         quality=tuple(
-            (_QUALITY_SIGNS.get(p.level, "?"), p, text.find(f"quality.{p.level}") or p.level)
+            (
+                _QUALITY_SIGNS.get(p.level, "?"),
+                said_quality(p, text),
+                text.find(f"quality.{p.level}") or p.level,
+            )
             for p in review.quality
         ),
-        remarks=review.motion.notes,
-        cautions=(cautions.NOT_MEDICAL, cautions.STOP_AND_SEE),
-        keeping=(cautions.MINORS, cautions.STAYS_HERE),
+        remarks=tuple(said(note, text) for note in review.motion.notes),
+        cautions=tuple(said(c, text) for c in (cautions.NOT_MEDICAL, cautions.STOP_AND_SEE)),
+        keeping=tuple(said(c, text) for c in (cautions.MINORS, cautions.STAYS_HERE)),
         findings=tuple(row for f, row in both if f.level != "not applicable"),
         not_judged=tuple(row for f, row in both if f.level == "not applicable"),
-        context=tuple((words.check_label(k, text), said) for k, said in findings.context.items()),
-        context_words=cautions.CONTEXT,
+        context=tuple((words.check_label(k, text), told) for k, told in findings.context.items()),
+        context_words=said(cautions.CONTEXT, text),
         measures=measure_rows(review, text),
-        neutral_source=findings.neutral_source,
+        neutral_source=translated(findings.neutral_source, text) or findings.neutral_source,
         standard=f"{findings.standard_name} {findings.standard_version}".strip(),
         clip_facts=clip_facts(review, text),
         versions=tuple(sorted(review.versions.items())),
@@ -215,10 +223,16 @@ def environment() -> jinja2.Environment:
     )
     made.filters["svg"] = Markup
     made.filters["link"] = lambda path: quote(path, safe="/~")
+    made.filters["in_list"] = _in_list
     made.globals["static"] = static
     made.globals["t"] = ENGLISH
     made.globals["en"] = Markup("")
     return made
+
+
+def _in_list(title: str, text: Text) -> str:
+    """Return a finding's title for the middle of a sentence: English ones begin small."""
+    return title[:1].lower() + title[1:] if text.code == "en" else title
 
 
 @cache

@@ -10,10 +10,12 @@ from typing import Any
 
 from analysis.coaching.drills import choose_drill
 from analysis.coaching.findings import Readiness
+from analysis.coaching.readiness import only_the_clip
 from analysis.output import words
 from analysis.output.annotated import Timing
 from analysis.output.language import ENGLISH, Text
 from analysis.output.rows import FindingRow, finding_row
+from analysis.output.said import said_drill
 from analysis.output.shows import Shown, shown_frames
 from analysis.output.stills import still_angles, still_frames
 from analysis.result import Review
@@ -110,7 +112,7 @@ def pair_of(
         best_alt=text("shows.best_alt", stroke=shown.best_stroke, value=best, angles=best_says),
         best_file=shown.best_file if shown.best_file in files else "",
         best_shown_s=timing.shown_at(shown.best_at_s) if timing and best_at else None,
-        drill=drill,
+        drill=said_drill(drill, text),
     )
 
 
@@ -138,6 +140,8 @@ def ready_words(answer: Readiness, text: Text) -> str:
     if answer.ready is None or answer.next_stage is None:
         return text("ready.last", stage=words.stage_label(answer.stage, text))
     key = "ready.yes" if answer.ready else "ready.no"
+    if only_the_clip(answer):
+        key = "ready.untold"
     stage = words.stage_label(answer.next_stage, text)
     return text(key, stage=stage.lower() if text.code == "en" else stage)
 

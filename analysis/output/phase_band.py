@@ -10,9 +10,6 @@ from analysis.output.moment import BAND_UNITS, Moment
 from analysis.output.palette import ARMS, BODY, INK, PAPER
 from analysis.output.text import Picture, blend, plate
 
-#: What stands in the band before the first and after the last whole stroke.
-PART = "Part of a stroke: not measured"
-
 
 class PhaseBand:
     """Draws a band with the drive as a full bar and the recovery as a thin one."""
@@ -25,13 +22,15 @@ class PhaseBand:
         part = frame_rgb[high - depth :]
         part[:] = cv2.addWeighted(part, 0.22, np.full_like(part, INK), 0.78, 0.0)
         size = round(29 * unit)
-        text = f"Stroke {moment.stroke} of {moment.strokes}" if moment.stroke else PART
-        label = plate(text, size, opacity=0.0)
+        said = moment.text("clip.part")
+        if moment.stroke:
+            said = moment.text("clip.stroke", stroke=moment.stroke, strokes=moment.strokes)
+        label = plate(said, size, opacity=0.0)
         top = high - depth / 2 - label.height / 2
         left = blend(frame_rgb, label, 4 * unit, top)[2]
         if not moment.stroke:
             return
-        phase = plate(words.phase_label(moment.phase), size, colour=BODY, opacity=0.0)
+        phase = plate(words.phase_label(moment.phase, moment.text), size, colour=BODY, opacity=0.0)
         right = wide - round(188 * unit)
         blend(frame_rgb, phase, right, top)
         self._bar(frame_rgb, moment, left + 8 * unit, right - 8 * unit, high - depth / 2)

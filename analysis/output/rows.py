@@ -10,6 +10,7 @@ from analysis.output import words
 from analysis.output.annotated import Timing
 from analysis.output.language import ENGLISH, Text
 from analysis.output.reached import reached
+from analysis.output.said import said
 from analysis.output.tables import measure_summary
 from analysis.result import Review
 
@@ -102,7 +103,7 @@ def finding_row(
     u = words.quantity(f.u, f.unit, f.measure, text)
     return FindingRow(
         check=words.check_label(f.check, text),
-        label=f.title or words.check_label(f.check, text),
+        label=said(f.title, text) or words.check_label(f.check, text),
         measure=words.measure_label(f.measure, text, stage),
         level=f.level.replace(" ", "-"),
         level_word=text("level.close", level=level) if f.close else level,

@@ -11,6 +11,7 @@ import numpy as np
 from analysis.errors import SideonError
 from analysis.output.angle_arcs import AngleArcs
 from analysis.output.back_shape import BackShape
+from analysis.output.language import ENGLISH, Text
 from analysis.output.moment import (
     Moment,
     Moments,
@@ -87,32 +88,42 @@ def still_angles(name: str, stage: str) -> tuple[str, ...]:
     return ("trunk_deg",) if legs == "shin_deg" and seat_stays(stage) else ("trunk_deg", legs)
 
 
-def draw_still(review: Review, picture: Picture, index: int, name: str) -> Picture:
+def draw_still(
+    review: Review, picture: Picture, index: int, name: str, text: Text = ENGLISH
+) -> Picture:
     """Return a still [shape=(H, W, 3), uint8]: the part of `crop_box` with its angles drawn.
 
     `picture` is the whole frame `index` at any size.
     """
     show = still_angles(name, review.strokes.stage)
-    frame, moment = _cut(review, picture, index, STILL_PX)
+    frame, moment = _cut(review, picture, index, STILL_PX, text)
     _draw(frame, replace(moment, show=show))
     return frame
 
 
 def draw_shown(
-    review: Review, picture: Picture, index: int, angles: tuple[str, ...], look_at: str, ring: bool
+    review: Review,
+    picture: Picture,
+    index: int,
+    angles: tuple[str, ...],
+    look_at: str,
+    ring: bool,
+    text: Text = ENGLISH,
 ) -> Picture:
     """Return a still that shows a finding: its angles, and a ring at the place to look at.
 
     `look_at` is a joint, or ``"back"``, which draws the back's line.
     """
-    frame, moment = _cut(review, picture, index, SHOWN_PX)
+    frame, moment = _cut(review, picture, index, SHOWN_PX, text)
     _draw(frame, replace(moment, show=angles, notes=(Note("", look_at, True),)))
     if ring:
         draw_ring(frame, moment, look_at)
     return frame
 
 
-def _cut(review: Review, picture: Picture, index: int, long_px: int) -> tuple[Picture, Moment]:
+def _cut(
+    review: Review, picture: Picture, index: int, long_px: int, text: Text
+) -> tuple[Picture, Moment]:
     """Return the part of `crop_box` at the size asked for, and its moment."""
     clip, box = review.pose.clip, crop_box(review)
     shown = picture.shape[1] / clip.width_px
@@ -121,7 +132,7 @@ def _cut(review: Review, picture: Picture, index: int, long_px: int) -> tuple[Pi
     grow = long_px / max(part.shape[:2])
     size = (round(part.shape[1] * grow), round(part.shape[0] * grow))
     drawn = cv2.resize(part, size, interpolation=cv2.INTER_CUBIC if grow > 1 else cv2.INTER_AREA)
-    moment = Moments(review, shown * grow).at(index)
+    moment = Moments(review, shown * grow, text=text).at(index)
     corner = np.array([left, top]) * grow
     moment = replace(
         moment,

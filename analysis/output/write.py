@@ -125,7 +125,7 @@ def _write_all(
     with helpers(1 if cores() > 1 else 0) as pool:
         # The page's curves are drawn beside the clip, in the hope that every picture can be had.
         hoped = pool.submit(report_page, review, when, frozenset(wanted), text)
-        kept = _write_pictures(review, folder, draw, progress, stills, shown, wanted)
+        kept = _write_pictures(review, folder, draw, progress, stills, shown, wanted, text)
         written = frozenset(name for name, index in wanted.items() if kept[index].size)
         page = hoped.result()
     if len(written) < len(wanted):
@@ -145,6 +145,7 @@ def _write_pictures(
     stills: dict[str, int],
     shown: Sequence[Shown],
     wanted: dict[str, int],
+    text: Text,
 ) -> dict[int, Picture]:
     """Write clips and stills; return the frames by index, without size where one was not found."""
     kept: dict[int, Picture] = {index: _NOTHING for index in wanted.values()}
@@ -155,14 +156,15 @@ def _write_pictures(
             plain=folder / "plain.mp4",
             keep=kept,
             progress=_share(progress, 0.9),
+            text=text,
         )
     else:
         _find_frames(review, kept)
     for name, index in stills.items():
         if kept[index].size:
-            write_still(folder / name, draw_still(review, kept[index], index, name))
+            write_still(folder / name, draw_still(review, kept[index], index, name, text))
     for one in shown:
-        _write_shown(review, folder, one, wanted, kept)
+        _write_shown(review, folder, one, wanted, kept, text)
     return kept
 
 
@@ -172,6 +174,7 @@ def _write_shown(
     shown: Shown,
     wanted: dict[str, int],
     kept: dict[int, Picture],
+    text: Text,
 ) -> None:
     """Write the pictures of a finding: where it shows, and the athlete's own best."""
     look_at = LOOK_AT.get(shown.finding.measure, "hip")
@@ -179,7 +182,7 @@ def _write_shown(
         index = wanted.get(name)
         if index is not None and kept[index].size:
             ring = name == shown.fault_file
-            picture = draw_shown(review, kept[index], index, shown.angles, look_at, ring)
+            picture = draw_shown(review, kept[index], index, shown.angles, look_at, ring, text)
             write_still(folder / name, picture)
 
 

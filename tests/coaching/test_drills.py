@@ -1,6 +1,6 @@
 import pytest
 
-from analysis.coaching.drills import _table, choose_drill
+from analysis.coaching.drills import choose_drill, drill_rows
 from analysis.coaching.standard import load_standard
 from analysis.stroke.strokes import STAGES
 
@@ -59,10 +59,10 @@ def test_an_unknown_check_has_no_drill():
 
 
 def test_every_drill_is_whole_and_is_reached():
-    keys = [row["key"] for row in _table()]
+    keys = [row["key"] for row in drill_rows()]
     assert len(set(keys)) == len(keys)
     checks = {limit.check for limit in LIMITS if not limit.hint}
-    for row in _table():
+    for row in drill_rows():
         assert {name.split(".")[0] for name in row["checks"]} <= checks
         assert any(char.isdigit() for char in row["amount"])
         for part in ("name", "do", "amount", "feel", "film"):

@@ -1,7 +1,7 @@
 import pytest
 
 from analysis.coaching.assess import assess
-from analysis.coaching.readiness import readiness_text
+from analysis.coaching.readiness import only_the_clip, readiness_text
 from analysis.coaching.standard import load_standard
 from tests.coaching.made_strokes import made_strokes
 
@@ -31,11 +31,18 @@ def test_four_strokes_are_not_enough():
     assert answer.missing == (
         "a clip with at least 5 whole strokes (this one has 4 whole strokes)",
     )
+    # Nothing that the athlete did speaks against it, and nothing is said that sounds so.
+    assert only_the_clip(answer)
+    assert readiness_text(answer) == (
+        "Whether ready for full slide cannot be told yet. It takes a clip with at least 5 whole "
+        "strokes (this one has 4 whole strokes)."
+    )
 
 
 def test_something_to_work_on_is_named():
     answer = ready(lunge_deg=15.0)
-    assert not answer.ready
+    assert not answer.ready and not only_the_clip(answer)
+    assert not only_the_clip(ready(4, lunge_deg=15.0)) and not only_the_clip(ready())
     assert answer.missing == ("late reach at the front: still to work on",)
     assert readiness_text(answer).startswith("Not ready for full slide yet. Still missing: late")
 

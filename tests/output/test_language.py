@@ -139,7 +139,7 @@ def test_german_page_speaks_german(review: Review) -> None:
     assert "Hallo Mara" in html and "2. März 2026" in html
     assert "Auslage 1" in html and "Zeichnung" in html
     assert "Oberkörper vorn, wenn die Knie sich heben: 31 %, Ziel: mindestens 75 %." in html
-    assert '<p lang="en">Get your body over before your knees come up.</p>' in html
+    assert '<span lang="en">Get your body over before your knees come up.</span>' in html
     assert "Hello" not in html and "Watch yourself" not in html
 
 

@@ -193,7 +193,7 @@ def test_a_badly_placed_phone_brings_its_picture(review: Review, html: str) -> N
 def test_not_ready_says_what_is_missing(review: Review) -> None:
     waits = replace(
         review.findings.readiness, stage="half_slide", next_stage="full_slide", ready=False,
-        missing=("a clip with at least 5 whole strokes",),
+        missing=("late reach at the front: still to work on",),
     )  # fmt: skip
     changed = replace(
         review,
@@ -202,7 +202,13 @@ def test_not_ready_says_what_is_missing(review: Review) -> None:
     )
     page = Tags(render_report(report_page(changed, None)))
     assert "Not ready for full slide yet." in page.text
-    assert "a clip with at least 5 whole strokes" in page.text
+    assert "late reach at the front: still to work on" in page.text
+    few = replace(waits, missing=("a clip with at least 5 whole strokes",))
+    changed = replace(changed, findings=replace(changed.findings, readiness=few))
+    short = Tags(render_report(report_page(changed, None)))
+    assert "Not ready" not in short.text and "Still missing" not in short.text
+    assert "This clip alone cannot yet tell whether you are ready for full slide." in short.text
+    assert "a clip with at least 5 whole strokes" in short.text
     steps = [li for li in page.all("li") if li.get("class") in ("here", "done", "ahead")]
     assert [step["class"] for step in steps] == ["done", "done", "done", "here", "ahead"]
 
