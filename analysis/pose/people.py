@@ -37,6 +37,8 @@ TORSO = SHOULDERS + HIPS
 
 #: Size of the finder's input: 512×288 for 16:9, the same area for other shapes.
 INPUT_AREA = 512 * 288
+#: The same for somebody large: half the work, and points 0.05 trunk lengths away as a rule.
+LARGE_AREA = 352 * 192
 #: The finder names no more people in one picture.
 MOST_AT_ONCE = 6
 #: Detections below this are noise, also in a track.
@@ -109,9 +111,9 @@ class PeopleFinder:
         return without_doubles(people)
 
 
-def finder_size(width_px: int, height_px: int) -> tuple[int, int, float]:
+def finder_size(width_px: int, height_px: int, area: int = INPUT_AREA) -> tuple[int, int, float]:
     """Return width and height to scale a picture to for finding people, and px per px."""
-    scale = float(np.sqrt(INPUT_AREA / (width_px * height_px)))
+    scale = float(np.sqrt(area / (width_px * height_px)))
     width = max(32, round(width_px * scale))
     height = max(32, round(height_px * scale))
     # One full row of 32 saved is worth a slightly smaller picture.

@@ -16,10 +16,13 @@ from analysis.pose import camera
 from analysis.pose.beside import InOrder, helpers
 from analysis.pose.model_files import CheckedModels
 from analysis.pose.people import (
+    INPUT_AREA,
+    LARGE_AREA,
     MOST_AT_ONCE,
     PeopleFinder,
     Person,
     finder_size,
+    trunk_length,
     without_doubles,
 )
 
@@ -27,6 +30,9 @@ Progress = Callable[[float], None]
 
 #: Time between frames looked at for people: at 60 strokes a minute still four to a stroke.
 LOOK_EVERY_S = 0.25
+#: While one person alone was seen so far, every so many looks are fine ones, to notice others; and
+#: how long that person's trunk must be in the others, px. On the sample clips 43 px and more.
+FINE_EVERY, LARGE_PX = 4, 32.0
 #: Frames kept for the upright edges, and their largest side.
 _KEPT, _KEPT_SIDE_PX = 12, 1280
 #: Small pictures, and frames being looked at, that may wait for each other: bounds the memory.
@@ -64,6 +70,7 @@ def look_around(clip: Clip, models: CheckedModels, tell: Progress) -> Survey:
     looked: list[float] = []
     lights: list[float] = []
     looks: list[Future[_Look]] = []
+    alone = True
     expected_s = (clip.to_s or header.duration_s) - (clip.from_s or 0.0)
 
     def follow_background(small: NDArray[np.uint8], seen: _Look) -> None:
@@ -78,23 +85,25 @@ def look_around(clip: Clip, models: CheckedModels, tell: Progress) -> Survey:
                 looked.append(frame.t_s)
                 lights.append(float(small.mean()))
                 keeper.offer(frame)
+                fine = len(looks) % FINE_EVERY == 0 or len(looks) < LOOKS_WAITING
                 if len(looks) >= LOOKS_WAITING:
-                    looks[-LOOKS_WAITING].result()
+                    seen = looks[-LOOKS_WAITING].result()
+                    alone = alone and _one_large(seen.people, width, height)
                 # From here on the frame is the helper's: a frame is scaled by one at a time.
-                looks.append(pool.submit(_look_closely, finder, frame))
+                looks.append(pool.submit(_look_closely, finder, frame, fine or not alone))
             times.append(frame.t_s)
             frames.put(small, looks[-1])
             if expected_s > 0:
                 tell(FIRST_SHARE * min(1.0, (frame.t_s - times[0]) / expected_s))
         frames.finish()
-    seen = [each.result() for each in looks]
-    known = [each.blur_px for each in seen if np.isfinite(each.blur_px)]
+    told = [each.result() for each in looks]
+    known = [each.blur_px for each in told if np.isfinite(each.blur_px)]
     return Survey(
         facts=clip.facts(),
         t_s=np.array(times),
         shift_px=np.array(shifts),
         looked_s=np.array(looked),
-        people=[each.people for each in seen],
+        people=[each.people for each in told],
         kept=keeper.pictures,
         kept_scale=keeper.scale,
         blur_px=float(np.median(known)) if known else float("nan"),
@@ -108,25 +117,32 @@ class _Look:
     blur_px: float
 
 
-def _look_closely(finder: PeopleFinder, frame: Frame) -> _Look:
-    people = look(finder, frame)
+def _look_closely(finder: PeopleFinder, frame: Frame, fine: bool) -> _Look:
+    people = look(finder, frame, fine=fine)
     return _Look(people, _sharpness(frame, people))
 
 
-def look(finder: PeopleFinder, frame: Frame) -> list[Person]:
+def _one_large(people: list[Person], width_px: int, height_px: int) -> bool:
+    """Tell whether somebody is alone in a picture of that size, and large enough in a small one."""
+    scale = finder_size(width_px, height_px, LARGE_AREA)[2]
+    return len(people) == 1 and trunk_length(people[0].xy_px) >= LARGE_PX * scale
+
+
+def look(finder: PeopleFinder, frame: Frame, *, fine: bool = True) -> list[Person]:
     """Find people in a frame; a full crew at twice the size, in three overlapping parts.
 
-    The finder names six at most, and sees little of people that are small.
+    The finder names six at most, and sees little of people that are small. Not `fine`, the picture
+    is small itself: enough for somebody known to be large.
     """
-    width, height, scale = finder_size(*frame.upright.size_px)
+    width, height, scale = finder_size(*frame.upright.size_px, INPUT_AREA if fine else LARGE_AREA)
     people = finder.run(frame.scaled(width, height), scale)
     if len(people) < MOST_AT_ONCE:
         return people
-    fine = frame.scaled(2 * width, 2 * height)
+    twice = frame.scaled(2 * width, 2 * height)
     middle = float(np.median([person.box_px[[1, 3]].mean() for person in people])) / scale * 2
     top = int(np.clip(middle - height / 2, 0, height))
     for left in (0, width // 2, width):
-        part = np.ascontiguousarray(fine[top : top + height, left : left + width])
+        part = np.ascontiguousarray(twice[top : top + height, left : left + width])
         people += [
             person.moved(left * scale / 2, top * scale / 2)
             for person in finder.run(part, scale / 2)

@@ -1,8 +1,9 @@
 """The models alone, on frames that are decoded and cut out already: nothing can be faster.
 
 Both landmark models run on every frame and the finder of people four times a second, one after
-the other on one thread. A review has the landmark models take turns: what that many runs cost is
-half of theirs and all of the finder's.
+the other on one thread; the finder mostly on small pictures, as in a review of somebody alone. A
+review has the landmark models take turns: what that many runs cost is half of theirs and all of the
+finder's.
 """
 
 from __future__ import annotations
@@ -14,8 +15,8 @@ from pathlib import Path
 from analysis.clip import Clip
 from analysis.pose.landmarkers import CROP_PX, Landmarker, Thunder
 from analysis.pose.model_files import ModelFiles
-from analysis.pose.people import PeopleFinder, finder_size
-from analysis.pose.survey import LOOK_EVERY_S
+from analysis.pose.people import LARGE_AREA, PeopleFinder, finder_size
+from analysis.pose.survey import FINE_EVERY, LOOK_EVERY_S
 
 #: Frames held in memory at once.
 BATCH = 300
@@ -36,9 +37,11 @@ def floor_seconds(path: Path) -> Floor:
     finding_s, landmarks_s, looked_s = 0.0, 0.0, -1.0
     with Clip(path, thinned=True) as clip, Landmarker(models.landmarker) as landmarker:
         header = clip.header()
-        width, height, scale = finder_size(header.width_px, header.height_px)
+        fine = finder_size(header.width_px, header.height_px)
+        coarse = finder_size(header.width_px, header.height_px, LARGE_AREA)
         side = min(header.width_px, header.height_px)
         middle = slice((header.width_px - side) // 2, (header.width_px + side) // 2)
+        looks = 0
         frames = iter(clip)
         ended = False
         while not ended:
@@ -47,7 +50,10 @@ def floor_seconds(path: Path) -> Floor:
                 look = frame.t_s >= looked_s + LOOK_EVERY_S - 1e-6
                 looked_s = frame.t_s if look else looked_s
                 picture = _small(frame.rgb[:side, middle])
-                batch.append((frame.t_s, picture, frame.scaled(width, height) if look else None))
+                width, height, scale = coarse if looks % FINE_EVERY else fine
+                looks += look
+                whole = (frame.scaled(width, height), scale) if look else None
+                batch.append((frame.t_s, picture, whole))
                 if len(batch) == BATCH:
                     break
             else:
@@ -58,7 +64,7 @@ def floor_seconds(path: Path) -> Floor:
             start = time.perf_counter()
             for _, _, whole in batch:
                 if whole is not None:
-                    finder.run(whole, scale)
+                    finder.run(*whole)
             between = time.perf_counter()
             for t_s, picture, _ in batch:
                 landmarker.run(picture, t_s + 0.001)
