@@ -17,7 +17,7 @@ from analysis.errors import NoRowerError
 from analysis.pose import camera, uprights
 from analysis.pose.crop import nearest_times
 from analysis.pose.crossing import plainly_the_rower
-from analysis.pose.follow import SOMEBODY_ELSE, run_models
+from analysis.pose.follow import SOMEBODY_ELSE, SecondPass
 from analysis.pose.growing import MAX_HIDDEN_S
 from analysis.pose.linking import PersonTrack, bridge, link
 from analysis.pose.model_files import CheckedModels, ModelFiles
@@ -94,9 +94,8 @@ def _follow(
 ) -> PoseTrack:
     """Second pass and what comes of both."""
     company = _company(survey.t_s, chosen, tracks)
-    thunder, landmarker, outline_px = run_models(
-        clip, survey, chosen, company | (not in_turns), models, tell
-    )
+    second_pass = SecondPass(clip, survey, chosen, company | (not in_turns), models, tell)
+    thunder, landmarker, outline_px = second_pass.run()
     # The finer model has a say too: what only looked like rowing on few frames is refused here.
     proof = evidence(thunder.person(survey.t_s), many_looks=True)
     if not proof.rows:

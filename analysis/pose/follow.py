@@ -42,38 +42,12 @@ _LOST_S, _MAX_RESTARTS = 0.3, 12
 _TORSO = [11, 12, 23, 24]
 
 
-def run_models(
-    clip: Clip,
-    survey: Survey,
-    chosen: PersonTrack,
-    difficult: BoolArray,
-    models: CheckedModels,
-    tell: Progress,
-) -> tuple[Filling, Filling, FloatArray]:
-    """Run both models on the crop, frame by frame; the third is the outline, px.
+class SecondPass:
+    """Both models on the crop, frame by frame; frames that are `difficult` [shape=(T,)] by both.
 
-    The clip's sections are worked on side by side, each by a landmarker of its own. Frames that
-    are `difficult` [shape=(T,)] are looked at by both models.
+    The clip's sections are worked on side by side, each by a landmarker of its own, and each fills
+    in the frames that are its own.
     """
-    run = _Run(clip, survey, chosen, difficult, models, tell)
-    parts = sections(survey.t_s, survey.facts)
-    # With more cores than sections the two models, which wait for nothing of each other, also
-    # run side by side.
-    busy = min(cores(), len(parts), MOST_AT_ONCE)
-    run.side_by_side = busy > 1
-    with helpers(busy if busy > 1 else 0) as pool:
-        done = [pool.submit(run.section, part, cores() > busy) for part in parts]
-        try:
-            for each in done:
-                each.result()
-        except BaseException:
-            run.stopped = True
-            raise
-    return run.first, run.second, run.outline_px
-
-
-class _Run:
-    """What all sections share; each fills in the frames that are its own."""
 
     def __init__(
         self,
@@ -85,6 +59,7 @@ class _Run:
         tell: Progress,
     ) -> None:
         self.clip, self.t_s, self.model, self.tell = clip, survey.t_s, models.landmarker, tell
+        self.facts = survey.facts
         self.place = Place.of(chosen)
         self.crops = crop.plan(chosen)
         # Of somebody small every pixel counts: the finer model gets a tight crop, and looks
@@ -105,6 +80,23 @@ class _Run:
         self.outline_px = np.full((count, OUTLINE_POINTS, 2), np.nan)
         self.stopped = self.side_by_side = False
         self._done, self._counting = 0, Lock()
+
+    def run(self) -> tuple[Filling, Filling, FloatArray]:
+        """Return what both models saw; the third is the outline, px."""
+        parts = sections(self.t_s, self.facts)
+        # With more cores than sections the two models, which wait for nothing of each other, also
+        # run side by side.
+        busy = min(cores(), len(parts), MOST_AT_ONCE)
+        self.side_by_side = busy > 1
+        with helpers(busy if busy > 1 else 0) as pool:
+            done = [pool.submit(self.section, part, cores() > busy) for part in parts]
+            try:
+                for each in done:
+                    each.result()
+            except BaseException:
+                self.stopped = True
+                raise
+        return self.first, self.second, self.outline_px
 
     def section(self, part: Section, beside: bool) -> None:
         """Run both models over one section, side by side where told."""

@@ -76,7 +76,7 @@ def main() -> None:
     watch(estimate.uprights, "upright_lean", "upright edges")
     watch(frame.Frame, "_converted", "scaling and colour")
     watch(follow.crop, "cut", "crops")
-    watch(estimate, "run_models", "decoding and the rest of the second pass")
+    watch(follow.SecondPass, "run", "decoding and the rest of the second pass")
     watch(estimate, "look_around", "decoding and the rest of the first pass")
     watch(reconstruct, "reconstruct_motion", "fit and angles")
     watch(analyse, "analyse_strokes", "strokes")
