@@ -135,6 +135,7 @@ def fit_rower(
             first = unknowns.line.start
             rows.add(np.zeros(2), np.array([[first], [first + 1]]), np.ones((2, 1)))
         step = rows.solve()
+        del rows  # before the next round makes its own
         place = place + step[: unknowns.joints].reshape(place.shape)
         lengths = lengths + step[unknowns.lengths]
         line = line + step[unknowns.line]

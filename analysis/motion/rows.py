@@ -70,8 +70,9 @@ class Rows:
     def __init__(self, unknowns: Unknowns) -> None:
         self.unknowns = unknowns
         of_clip = unknowns.count - unknowns.joints
-        # Upper band storage, as `solveh_banded` wants it.
-        self._band = np.zeros((_BAND + 1, unknowns.joints))
+        # Upper band storage, as `solveh_banded` wants it, and in LAPACK's order of places: else it
+        # is copied, and of a long clip it is the largest of all arrays.
+        self._band = np.zeros((_BAND + 1, unknowns.joints), order="F")
         self._border = np.zeros((unknowns.joints, of_clip))
         self._corner = np.zeros((of_clip, of_clip))
         self._right = np.zeros(unknowns.count)
@@ -109,7 +110,8 @@ class Rows:
         """
         joints = self.unknowns.joints
         self._band[_BAND] += 1e-9  # lightly damped, so that it can be factored
-        wanted = np.column_stack([self._right[:joints], self._border])
+        wanted = np.empty((joints, 1 + self._border.shape[1]), order="F")
+        wanted[:, 0], wanted[:, 1:] = self._right[:joints], self._border
         solved = solveh_banded(self._band, wanted, overwrite_ab=True, overwrite_b=True)
         corner = self._corner - self._border.T @ solved[:, 1:]
         of_clip = np.linalg.solve(corner, self._right[joints:] - self._border.T @ solved[:, 0])
