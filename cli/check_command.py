@@ -86,9 +86,12 @@ def _lines(checked: Checked) -> list[str]:
     lines = [checked.file, f"  {checked.seen}"]
     if checked.refused:
         lines.append(f"  {checked.refused}")
-    for point in checked.points:
+    weak = [point for point in checked.points if point.level != "good"]
+    for point in weak:
         told = f" {point.costs} {point.remedy}".rstrip()
         lines.append(f"  {_SIGNS[point.level]} {point.label}: {point.level}.{told}")
+    rest = "Everything else is filmed well." if weak else "Filmed well."
+    lines.append(f"  {_SIGNS['good']} {rest}")
     view = view_sentence(checked)
     lines += [f"  {view}"] if view else []
     if any(p.key in ABOUT_PLACE and p.level != "good" for p in checked.points):

@@ -78,7 +78,7 @@ def _bare(words: str) -> str:
 
 def table(rows: list[ChangeRow]) -> list[str]:
     """Return the lines of a plain table."""
-    head = ("", "before", "after", "change", "95 % interval", "told from", "")
+    head = ("", "before", "after", "change", "95 % interval", "can be told from", "")
     cells = [
         (r.label, r.before, r.after, r.change, r.interval, r.mdc95, f"{r.sign} {r.verdict_words}")
         for r in rows

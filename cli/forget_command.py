@@ -70,16 +70,23 @@ def forget(
     )
 
 
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
 def _what(found: Traces, *, keep_clips: bool) -> list[str]:
     rows = sum(found.rows.values())
     lines = [
-        f"{found.athlete}: {found.rows['clips']} clips, {found.rows['strokes']} strokes, "
-        f"{found.rows['notes']} notes ({rows} rows in all)"
+        f"{found.athlete}: {_counted(found.rows['clips'], 'clip')}, "
+        f"{_counted(found.rows['strokes'], 'stroke')}, {_counted(found.rows['notes'], 'note')} "
+        f"({_counted(rows, 'row')} in all)"
     ]
     lines += [f"  pages   {folder}" for folder in found.folders]
     lines += [f"  shared  {folder}" for folder in found.shared]
     if not keep_clips:
         lines += [f"  clip    {clip}" for clip in found.clips]
         lines += [f"  marks   {file}" for file in found.corrections]
-        lines += [f"  sheet   {sheet}: {count} lines of it" for sheet, count in found.sheets]
+        lines += [
+            f"  sheet   {sheet}: {_counted(count, 'line')} of it" for sheet, count in found.sheets
+        ]
     return lines

@@ -51,10 +51,19 @@ def label(measure: str, stage: str = "full_slide") -> str:
     return named if stage == "full_slide" else named.replace(FRONT_OF_SLIDE, FRONT_OF_STEP)
 
 
-def number(value: float, unit: str) -> str:
-    """Write `value` with as many digits as mean something and its unit; – for NaN."""
+#: Measures that are a part of something, but read better as a plain ratio than in per cent.
+PLAIN_RATIOS = ("ratio", "front_speed_share")
+
+
+def number(value: float, unit: str, measure: str = "") -> str:
+    """Write `value` with as many digits as mean something and its unit; – for NaN.
+
+    A share of a named measure is written in per cent, as on the page.
+    """
     if not math.isfinite(value):
         return "–"
+    if unit == "share" and measure and measure not in PLAIN_RATIOS:
+        return number(100.0 * value, "pct")
     digits = 0 if unit in ("deg", "1/min", "pct") else 2
     text = f"{value:.{digits}f}"
     if float(text) == 0:
@@ -62,14 +71,14 @@ def number(value: float, unit: str) -> str:
     return text.replace("-", "−") + UNIT_WORDS.get(unit, "")
 
 
-def limit_text(low: float | None, high: float | None, unit: str) -> str:
+def limit_text(low: float | None, high: float | None, unit: str, measure: str = "") -> str:
     """Write a pair of limits: ``at least 15°``, ``at most 38°``, ``15° to 38°``."""
     if low is not None and high is not None:
-        return f"{number(low, unit)} to {number(high, unit)}"
+        return f"{number(low, unit, measure)} to {number(high, unit, measure)}"
     if low is not None:
-        return f"at least {number(low, unit)}"
+        return f"at least {number(low, unit, measure)}"
     if high is not None:
-        return f"at most {number(high, unit)}"
+        return f"at most {number(high, unit, measure)}"
     return "no limit"
 
 
@@ -94,10 +103,8 @@ def cannot_tell(limit: Limit, judged: Judgement, strokes: int) -> str:
             return "There is only one whole stroke in the clip; two are needed."
         return f"Only one of {strokes} strokes shows it; two are needed."
     if judged.reason == "unsure":
-        return (
-            f"Too uncertain in this clip: ± {number(judged.u, limit.unit)}, and beyond "
-            f"± {number(limit.max_u, limit.unit)} it says nothing."
-        )
+        u, most = (number(v, limit.unit, limit.measure) for v in (judged.u, limit.max_u))
+        return f"Too uncertain in this clip: ± {u}, and beyond ± {most} it says nothing."
     if judged.reason == "no error":
         return "How sure the number is could not be told."
     empty = words().get(limit.measure, {}).get("empty")
@@ -131,10 +138,11 @@ def with_words(
 
 def _numbers(finding: Finding, stage: Stage) -> str:
     """Write value, uncertainty, limit and the strokes that show it, as one sentence."""
+    unit, measure = finding.unit, finding.measure
     text = (
-        f"{label(finding.measure, stage)}: {number(finding.value, finding.unit)} ± "
-        f"{number(finding.u, finding.unit)}, limit "
-        f"{limit_text(finding.low, finding.high, finding.unit)}"
+        f"{label(measure, stage)}: {number(finding.value, unit, measure)} ± "
+        f"{number(finding.u, unit, measure)}, limit "
+        f"{limit_text(finding.low, finding.high, unit, measure)}"
     )
     if finding.side is None:
         return f"{text}; {finding.strokes} strokes measured."

@@ -26,18 +26,22 @@ class _Shown:
     picture: str
 
 
+#: An oblique view that changes every angle by less is not worth a sentence, degrees.
+TELLS_FROM_DEG = 0.5
+
+
 def view_sentence(checked: Checked) -> str:
     """Return how square the camera stood and what that does to angles, in one sentence.
 
-    Empty when the point on it says so already.
+    Empty when the point on it says so already, and when it changes no angle that anybody sees.
     """
     if any(point.key == "side_on" and point.costs for point in checked.points):
         return ""
     if not math.isfinite(checked.yaw_deg):
         return "How square the camera stood cannot be told."
+    if max(map(abs, checked.yaw_effects_deg.values())) < TELLS_FROM_DEG:
+        return ""
     stood = f"The camera stood {abs(checked.yaw_deg):.0f}° off square"
-    if max(map(abs, checked.yaw_effects_deg.values())) < 0.1:
-        return f"{stood}, which changes no angle by more than 0.1°."
     effects = ", ".join(
         f"{name} {off:+.1f}°".replace("-", "−") for name, off in checked.yaw_effects_deg.items()
     )

@@ -54,7 +54,10 @@ def entry_of(review: Review, text: Text = ENGLISH) -> IndexEntry:
         first_thing=said(findings.first.title, text) if findings.first else "",
         first_text=said(findings.first_text, text),
         ready=findings.readiness.ready,
-        ready_text=ready_words(findings.readiness, text),
+        # Of the last step there is nothing to say in a list.
+        ready_text=""
+        if findings.readiness.ready is None
+        else ready_words(findings.readiness, text),
     )
 
 

@@ -101,6 +101,11 @@ def finding_row(
     can_show = timing is not None and math.isfinite(f.show_at_s)
     level = words.level_label(f.level, text)
     u = words.quantity(f.u, f.unit, f.measure, text)
+    value = words.quantity(f.value, f.unit, f.measure, text)
+    passed = {"over": f.high, "under": f.low}.get(f.side or "")
+    if passed is not None and value == words.quantity(passed, f.unit, f.measure, text):
+        # Past the limit by less than the last digit: one more, or it reads as a contradiction.
+        value = words.quantity(f.value, f.unit, f.measure, text, more=1)
     return FindingRow(
         check=words.check_label(f.check, text),
         label=said(f.title, text) or words.check_label(f.check, text),
@@ -108,7 +113,7 @@ def finding_row(
         level=f.level.replace(" ", "-"),
         level_word=text("level.close", level=level) if f.close else level,
         sign=SIGNS[f.level],
-        value=words.quantity(f.value, f.unit, f.measure, text),
+        value=value,
         u="± " + u if math.isfinite(f.u) else "",
         limits=words.limits(f.low, f.high, f.unit, f.measure, text),
         strokes=counted,

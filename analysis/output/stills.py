@@ -33,6 +33,9 @@ STILL_PX, SHOWN_PX = 1120, 760
 #: Room left around the athlete, of the athlete's own size on each side.
 _ROOM = 0.14
 
+#: The top of the head, above the ear, in lengths of the trunk (our judgement).
+_ABOVE_EAR = 0.3
+
 #: More room behind the back and beyond the feet, of the athlete's height.
 _BEHIND, _BEYOND = 0.28, 0.3
 
@@ -69,6 +72,7 @@ def crop_box(review: Review) -> tuple[int, int, int, int]:
     if not len(seen):
         return 0, 0, clip.width_px, clip.height_px
     low, high = seen.min(axis=0), seen.max(axis=0)
+    low[1] -= _ABOVE_EAR * review.motion.segments_px["trunk"]
     # Behind the back stands the body's number, beyond the feet the shin's.
     room = float(high[1] - low[1]) * np.array([_BEHIND, _BEYOND])
     before, after = room if review.motion.facing == "right" else room[::-1]

@@ -101,12 +101,12 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-#: Measures in "share" that read better as a plain ratio than in per cent.
-_PLAIN_RATIOS = {"ratio", "front_speed_share"}
-
-
-def quantity(value: float | None, unit: str, measure: str = "", text: Text = ENGLISH) -> str:
+def quantity(
+    value: float | None, unit: str, measure: str = "", text: Text = ENGLISH, more: int = 0
+) -> str:
     """Return a value with its unit for people; an en dash when it is not known.
+
+    `more` asks for so many digits more than usual.
 
     >>> quantity(23.4, "deg"), quantity(0.314, "share"), quantity(0.9, "s"), quantity(-3.6, "deg")
     ('23°', '31 %', '0.90 s', '−4°')
@@ -114,14 +114,14 @@ def quantity(value: float | None, unit: str, measure: str = "", text: Text = ENG
     if value is None or not math.isfinite(value):
         return "–"
     if unit == "deg":
-        return text.number(value, 0) + "°"
-    if unit == "share" and measure not in _PLAIN_RATIOS:
-        return text.number(100 * value, 0) + " %"
+        return text.number(value, more) + "°"
+    if unit == "share" and measure not in coaching.PLAIN_RATIOS:
+        return text.number(100 * value, more) + " %"
     if unit == "pct":
-        return text.number(value, 0) + " %"
+        return text.number(value, more) + " %"
     if unit == "1/min":
-        return text.number(value, 1) + "/min"
-    return text.number(value, 2) + (f" {unit}" if unit in ("s", "m") else "")
+        return text.number(value, 1 + more) + "/min"
+    return text.number(value, 2 + more) + (f" {unit}" if unit in ("s", "m") else "")
 
 
 def limits(

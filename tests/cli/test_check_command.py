@@ -10,6 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from analysis.filming import Checked, yaw_effects_deg
+from analysis.result import QualityPoint
+from cli.check_command import _lines
+
 ROOT = Path(__file__).resolve().parents[2]
 MIRA = ROOT / "sample_clips" / "mira_2026-05-09_sound.mp4"
 
@@ -52,3 +56,17 @@ def test_wrong_options_are_told_before_anything_is_read() -> None:
     done = sideon("check", MIRA, "--who", "middle")
     assert done.returncode == 2
     assert "--who middle is not known" in done.stderr
+
+
+def test_what_is_filmed_well_takes_one_line() -> None:
+    """A coach with forty clips reads what to change, not ten times "good" for each."""
+    good = [QualityPoint(key, key, "good", 1.0, "") for key in ("level", "light", "sharp")]
+    dark = QualityPoint("light", "Light", "fair", 20.0, "", "It is dark.", "More light.")
+    effects = yaw_effects_deg(2.0)
+    fine = _lines(Checked("a.mp4", "640×360", tuple(good), "", 2.0, effects))
+    assert fine == ["a.mp4", "  640×360", "  ✓ Filmed well."]
+    weak = _lines(Checked("a.mp4", "640×360", (dark, *good[::2]), "", 2.0, effects))
+    assert weak[2:] == [
+        "  ! Light: fair. It is dark. More light.",
+        "  ✓ Everything else is filmed well.",
+    ]

@@ -70,10 +70,24 @@ def test_the_coach_reads_numbers_with_units_limits_and_strokes():
     )
 
 
+def test_shares_are_told_in_the_pages_own_unit():
+    found = assess(made_strokes(body_over_share=0.31), load_standard())
+    assert "31 % ± " in found.first.coach_text and "limit at least 75 %" in found.first.coach_text
+
+
+def test_praise_for_the_ratio_does_not_deny_a_rushed_slide():
+    """Both can be true of one stroke: the recovery takes its time, most of it spent waiting."""
+    assert "take your time" not in words.words()["ratio"]["well"]
+
+
 def test_numbers_are_written_with_their_units():
     assert words.number(-0.2, "deg") == "0°"
     assert words.number(-12.4, "deg") == "−12°"
     assert words.number(0.456, "share") == "0.46"
+    # As the page writes them: parts in per cent, ratios as they are.
+    assert words.number(0.456, "share", "body_over_share") == "46 %"
+    assert words.number(1.004, "share", "front_speed_share") == "1.00"
+    assert words.limit_text(0.42, None, "share", "slide_time_share") == "at least 42 %"
     assert words.number(0.3, "s") == "0.30 s"
     assert words.number(22.4, "1/min") == "22/min"
     assert words.number(math.nan, "deg") == "–"

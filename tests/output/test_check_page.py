@@ -38,7 +38,8 @@ def test_view_is_told_with_what_it_does() -> None:
     # atan(tan 25° · cos 14°) = 24.3°: 0.7° less (exact for a far camera).
     assert "14° off square" in view_sentence(checked(yaw_deg=14.0))
     assert "trunk at the catch −0.7°" in view_sentence(checked(yaw_deg=14.0))
-    assert "no angle" in view_sentence(checked(yaw_deg=2.0))
+    # What nobody would see is no sentence: at 6° a trunk at 25° reads 0.1° less.
+    assert view_sentence(checked(yaw_deg=6.0)) == ""
     assert "cannot be told" in view_sentence(checked(yaw_deg=float("nan")))
 
 

@@ -56,3 +56,17 @@ def test_joints_are_drawn_where_they_are_in_the_crop(review: Review) -> None:
     x, y = (review.motion.joint("hip")[index] - [left, top]) * scale
     spot = drawn[round(y) - 2 : round(y) + 3, round(x) - 2 : round(x) + 3]
     assert np.abs(spot.mean(axis=(0, 1)) - BODY).max() < 10
+
+
+def test_the_head_is_in_the_still_where_the_clip_has_it(review: Review) -> None:
+    """Upright with the legs bent, as high as wide, in a large picture with room all around."""
+    clip = replace(review.pose.clip, width_px=1200, height_px=900)
+    at = stills.still_frames(review)["catch.jpg"]
+    still = np.repeat(review.motion.joints_px[[at]], len(review.motion.t_s), axis=0)
+    motion = replace(review.motion, joints_px=still + np.array([400.0, 300.0]))
+    far = replace(review, pose=replace(review.pose, clip=clip), motion=motion)
+    _, top, _, bottom = stills.crop_box(far)
+    assert top > 0 and bottom < 900
+    highest = float(np.nanmin(motion.joint("ear")[review.strokes.stroke == 2, 1]))
+    # The head reaches about a third of the trunk above the ear.
+    assert highest - top >= 0.33 * motion.segments_px["trunk"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import warnings
 from collections.abc import Sequence
 
@@ -22,11 +23,6 @@ CURVES = (
 
 _WIDE, _HIGH = 320.0, 190.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 44.0, 10.0, 10.0, 28.0
-
-_READING = (
-    "Dashed: before. Solid: after. The bands hold about two thirds of the strokes (± one standard "
-    "deviation)."
-)
 
 
 def stroke_curves(before: Sequence[Measured], after: Sequence[Measured]) -> list[Picture]:
@@ -84,7 +80,7 @@ def _picture(
     for (mean, sd), colour, dash in zip(bands, ("--legs", "--body"), ("6 5", ""), strict=True):
         parts += _course(mean, sd, low, high, colour, dash)
     parts.append("</svg>")
-    return Picture(key, title, "".join(parts), alt, f"{alt} {_READING}")
+    return Picture(key, title, "".join(parts), alt, alt)
 
 
 def _x(along: float) -> float:
@@ -109,7 +105,7 @@ def _frame(low: float, high: float, drive_share: float) -> list[str]:
     ):  # fmt: skip
         parts.append(_text(_x(along), _HIGH - 8, word, anchor))
     step = next(s for s in (5, 10, 20, 45, 90, 180) if (high - low) / s <= 5)
-    for value in range(int(np.ceil(low / step)) * step, int(high) + 1, step):
+    for value in range(math.ceil(low / step) * step, math.floor(high) + 1, step):
         parts.append(_text(_LEFT - 6, _y(value, low, high) + 4, f"{value}°", "end"))
     return parts
 

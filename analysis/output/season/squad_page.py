@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from analysis.coaching.findings import Readiness
+from analysis.coaching.readiness import only_the_clip
 from analysis.output import words
 from analysis.output.page import date_words
 from analysis.season import read
@@ -20,7 +22,8 @@ MISSED = 2
 class SquadRow:
     """One athlete as filmed last; ``ready`` is ``None`` at the last stage or when nothing is told.
 
-    ``missed`` counts the days of filming since then.
+    ``only_the_clip`` tells that nothing speaks against the next step but that the clip shows too
+    little. ``missed`` counts the days of filming since then.
     """
 
     name: str
@@ -34,6 +37,7 @@ class SquadRow:
     first: str = ""
     drill: str = ""
     ready: bool | None = None
+    only_the_clip: bool = False
     problem: str = ""
 
 
@@ -114,6 +118,9 @@ def _row(
         first=first_title(season, clip),
         drill=clip.drill_name,
         ready=clip.ready,
+        only_the_clip=only_the_clip(
+            Readiness(clip.stage, clip.next_stage, clip.ready, clip.missing)
+        ),
     )
 
 

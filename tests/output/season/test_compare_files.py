@@ -2,6 +2,7 @@
 
 import csv
 import json
+import re
 
 import av
 import made_season as made
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from analysis.clip import Clip
 from analysis.errors import SettingsError
 from analysis.motion.motion import JOINTS
-from analysis.output.season import compare_clip
+from analysis.output.season import compare_clip, compare_figures
 from analysis.output.season.compare_clip import (
     PANE_H,
     PANE_W,
@@ -224,6 +225,15 @@ def test_curves_say_where_they_differ():
     assert "15° less after" in found["change-trunk_deg"].alt
     assert "0° " in found["change-knee_deg"].alt
     assert stroke_curves([], [other]) == []
+
+
+@pytest.mark.parametrize("low, high", [(-16.6, -5.3), (-31.0, 27.9), (-4.4, 61.2), (60.3, 174.8)])
+def test_every_label_of_a_curve_stands_inside_it(low, high):
+    """Below zero too: −5.3 leaves no room for a label at −5."""
+    parts = "".join(compare_figures._frame(low, high, 0.4))
+    labels = [float(v.replace("−", "-")) for v in re.findall(r">([−0-9]+)°<", parts)]
+    assert len(labels) >= 2
+    assert all(low <= label <= high for label in labels)
 
 
 def test_the_usual_stroke():

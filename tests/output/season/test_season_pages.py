@@ -1,9 +1,12 @@
 """The squad's page and the athletes': who needs what, what came and went, first and latest."""
 
+from dataclasses import replace
+
 import fake_squad
 import made_season as made
 import pytest
 
+from analysis.coaching.findings import Readiness
 from analysis.output.season.athlete_page import athlete_page
 from analysis.output.season.squad_page import squad_page
 from analysis.output.season.write import RUNNING_PAGE, write_season_pages
@@ -48,8 +51,22 @@ def test_what_came_and_what_went(season):
     assert levels["Late reach at the front"] == ["steady", "steady", "work-on"]
     write_season_pages(season)
     text = (season.folder / "athletes/ann/index.html").read_text()
-    assert "<strong>Gone:</strong> lean at the finish." in text
-    assert "<strong>New:</strong> late reach at the front." in text
+    assert "<strong>Sound again:</strong> lean at the finish." in text
+    assert "<strong>New to work on or watch:</strong> late reach at the front." in text
+
+
+def test_too_few_strokes_are_no_not_yet(season):
+    for name, missing in (
+        ("Ann", "a clip with at least 5 whole strokes"),
+        ("Bo", "level pull: still to work on"),
+    ):
+        waits = Readiness("half_slide", "full_slide", False, (missing,))
+        record = replace(made.record(1, strokes=4), readiness=waits)
+        season.save(made.place(name, DAYS[0], f"{name}.mp4"), record, made.STANDARD)
+    write_season_pages(season)
+    rows = (season.folder / "index.html").read_text().split("<tbody>")[1].split("</tr>")
+    assert "Cannot tell yet" in rows[0] and "Not yet" not in rows[0]
+    assert "Not yet" in rows[1]
 
 
 def test_what_stays_is_neither_new_nor_gone(season):
