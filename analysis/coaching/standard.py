@@ -17,7 +17,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from importlib import resources
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from analysis.coaching.standard_file import (
     NEVER,
@@ -29,8 +29,10 @@ from analysis.coaching.standard_file import (
     read_standard_file,
 )
 from analysis.errors import SettingsError
-from analysis.motion.motion import Setting
-from analysis.stroke.strokes import STAGES, Stage
+from analysis.stroke.build_up import STAGES, Stage
+
+if TYPE_CHECKING:
+    from analysis.motion.motion import Setting
 
 #: Shipped standards and their files, from the most lenient to the strictest.
 SHIPPED = {

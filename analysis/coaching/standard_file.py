@@ -14,11 +14,13 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from analysis.errors import SettingsError
-from analysis.motion.motion import Setting
-from analysis.stroke.strokes import STAGES
+from analysis.stroke.build_up import STAGES
+
+if TYPE_CHECKING:
+    from analysis.motion.motion import Setting
 
 #: The version of this file format.
 SCHEMA = 1

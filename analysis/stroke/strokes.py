@@ -11,17 +11,8 @@ from numpy.typing import NDArray
 
 from analysis.checks import FloatArray, IntArray, require_shape
 from analysis.motion.motion import Setting
-
-Stage = Literal["arms_only", "arms_and_body", "quarter_slide", "half_slide", "full_slide"]
-
-#: The build-up, in the order in which beginners go through it.
-STAGES: tuple[Stage, ...] = (
-    "arms_only",
-    "arms_and_body",
-    "quarter_slide",
-    "half_slide",
-    "full_slide",
-)
+from analysis.stroke.build_up import STAGES as STAGES
+from analysis.stroke.build_up import Stage as Stage
 
 Phase = Literal["", "catch", "drive", "release", "recovery"]
 

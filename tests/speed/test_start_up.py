@@ -62,6 +62,7 @@ def run(*words: str) -> tuple[int, set[str]]:
         (("review", ".", "--from", "5", "--to", "3"), 2),
         (("review", ".", "--stage", "sculling"), 2),
         (("squad", "nowhere"), 2),
+        (("standard", "nope"), 2),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, tuple) else str(value),
 )
