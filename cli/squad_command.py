@@ -175,11 +175,16 @@ def say_plan(plan: Plan, *, quiet: bool = False, detailed: bool = False) -> None
         typer.echo(remark, err=True)
     if plan.new_athletes:
         typer.echo(f"New athletes: {', '.join(plan.new_athletes)}", err=True)
-    typer.echo(f"{len(plan.to_do)} to review, {len(plan.done)} done already.", err=True)
+    typer.echo(f"{len(plan.to_do)} to review, {_done(plan)} done already.", err=True)
     if detailed:
         for planned in plan.to_do:
             place = planned.place
             typer.echo(f"  {place.date}  {place.athlete}: {place.file}", err=True)
+
+
+def _done(plan: Plan) -> int:
+    """Count clips that have their review already; one that could not be reviewed has none."""
+    return sum(known.status != "failed" for _, known in plan.done)
 
 
 def _say_result(result: SquadResult, *, quiet: bool) -> None:
@@ -188,7 +193,7 @@ def _say_result(result: SquadResult, *, quiet: bool) -> None:
         for file, why in result.failed:
             typer.echo(f"  {file}: {why}", err=True)
     if not quiet:
-        done = f", {len(result.plan.done)} done already" if result.plan.done else ""
+        done = f", {_done(result.plan)} done already" if result.plan.done else ""
         typer.echo(f"{result.reviewed} reviewed{done}: {result.page}")
 
 
@@ -198,7 +203,7 @@ def _print_json(result: SquadResult) -> None:
     document = {
         "schema": JSON_SCHEMA,
         "reviewed": result.reviewed,
-        "done_already": len(result.plan.done),
+        "done_already": _done(result.plan),
         "failed": [{"file": file, "why": why} for file, why in result.failed],
         "unclear": list(result.plan.problems),
         "new_athletes": list(result.plan.new_athletes),

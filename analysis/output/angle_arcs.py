@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 
@@ -11,33 +13,49 @@ from analysis.output.language import Text
 from analysis.output.moment import Moment
 from analysis.output.palette import ARMS, BODY, INK, LEGS, VERTICAL, Rgb
 from analysis.output.skeleton import SHIFT, fixed, line
-from analysis.output.text import Picture, blend, plate
+from analysis.output.text import Picture, Plate, blend, plate
 
 #: Size of the numbers, in units: readable where a phone shows the clip a third as wide.
 NUMBER_SIZE = 31
+
+
+#: A number ready to be set: its words, and the left and top that it would like, px.
+Number = tuple[Plate, float, float]
+
+#: Left, top, right, bottom, px.
+Box = tuple[int, int, int, int]
 
 
 class AngleArcs:
     """Draws the arcs and numbers of ``moment.show``."""
 
     def draw(self, frame_rgb: Picture, moment: Moment) -> None:
-        """Draw onto `frame_rgb` in place."""
+        """Draw onto `frame_rgb` in place: arcs, then numbers that keep clear of each other."""
+        numbers: list[Number | None] = []
         if "trunk_deg" in moment.show:
-            self._lean(frame_rgb, moment, "trunk_deg", "hip", "shoulder", BODY)
+            numbers.append(self._lean(frame_rgb, moment, "trunk_deg", "hip", "shoulder", BODY))
         if "shin_deg" in moment.show:
-            self._lean(frame_rgb, moment, "shin_deg", "ankle", "knee", LEGS)
-        if "knee_deg" in moment.show:
-            self._included(frame_rgb, moment, "knee_deg", ("hip", "knee", "ankle"), LEGS)
-        if "elbow_deg" in moment.show:
-            self._included(frame_rgb, moment, "elbow_deg", ("shoulder", "elbow", "wrist"), ARMS)
+            numbers.append(self._lean(frame_rgb, moment, "shin_deg", "ankle", "knee", LEGS))
+        for name, joints, colour in (
+            ("knee_deg", ("hip", "knee", "ankle"), LEGS),
+            ("elbow_deg", ("shoulder", "elbow", "wrist"), ARMS),
+        ):
+            if name in moment.show:
+                numbers.append(self._included(frame_rgb, moment, name, joints, colour))
+        taken: list[Box] = []
+        for number in numbers:
+            if number is not None:
+                words_, left, _ = number
+                top = free_top(frame_rgb.shape[:2], number, taken, 5 * moment.unit)
+                taken.append(blend(frame_rgb, words_, left, top))
 
     def _lean(
         self, frame: Picture, moment: Moment, name: str, low: str, high: str, colour: Rgb
-    ) -> None:
-        """Draw a segment's lean: a dashed vertical, the arc to the segment, the number."""
+    ) -> Number | None:
+        """Draw a segment's lean: a dashed vertical, the arc to the segment; return the number."""
         base, tip, value = moment.joint(low), moment.joint(high), moment.angle(name)
         if not (np.isfinite(base).all() and np.isfinite(tip).all() and np.isfinite(value)):
-            return
+            return None
         unit, up = moment.unit, np.array(moment.up)
         length = float(np.hypot(*(tip - base)))
         top = base + up * 1.12 * length
@@ -62,16 +80,16 @@ class AngleArcs:
             toe = moment.joint("toe")
             side, x = moment.feet, float(toe[0] if np.isfinite(toe[0]) else base[0])
             y = float((base + up * 0.5 * length)[1]) - number.height / 2
-        blend(frame, number, x + side * 12 * unit - (number.width if side < 0 else 0), y)
+        return number, x + side * 12 * unit - (number.width if side < 0 else 0), y
 
     def _included(
         self, frame: Picture, moment: Moment, name: str, joints: tuple[str, str, str], colour: Rgb
-    ) -> None:
-        """Draw the angle between two limbs at the joint between them."""
+    ) -> Number | None:
+        """Draw the angle between two limbs at the joint between them; return the number."""
         one, at, other = (moment.joint(joint) for joint in joints)
         value = moment.angle(name)
         if not np.isfinite([*one, *at, *other, value]).all():
-            return
+            return None
         unit = moment.unit
         shorter = min(float(np.hypot(*(one - at))), float(np.hypot(*(other - at))))
         arc(frame, at, one - at, other - at, 0.45 * shorter, colour, unit)
@@ -79,7 +97,31 @@ class AngleArcs:
         number = plate(_about(moment, name) + said, round(NUMBER_SIZE * unit), colour=colour)
         # Above the joint and from there towards the feet: clear of the shoulder.
         left = float(at[0]) - (18 * unit if moment.feet > 0 else number.width - 18 * unit)
-        blend(frame, number, left, float(at[1]) - number.height - 20 * unit)
+        return number, left, float(at[1]) - number.height - 20 * unit
+
+
+def free_top(size: tuple[int, ...], number: Number, taken: Sequence[Box], gap_px: float) -> float:
+    """Return where the top of a number goes, so that it covers none that stands already.
+
+    `size` is the picture's height and width. It moves up, or down where the picture ends.
+    """
+    what, left, top = number
+    x = min(max(0.0, left), max(0.0, size[1] - what.width))
+
+    def clash(y: float) -> Box | None:
+        for box in taken:
+            beside = x + what.width + gap_px <= box[0] or box[2] + gap_px <= x
+            apart = y + what.height + gap_px <= box[1] or box[3] + gap_px <= y
+            if not (beside or apart):
+                return box
+        return None
+
+    up = down = min(max(0.0, top), max(0.0, size[0] - what.height))
+    while (box := clash(up)) is not None:
+        up = box[1] - gap_px - what.height
+    while (box := clash(down)) is not None:
+        down = box[3] + gap_px
+    return up if up >= 0 else down
 
 
 def _shin(value: float, text: Text) -> str:

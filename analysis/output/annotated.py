@@ -80,7 +80,8 @@ def drawers(review: Review, text: Text = ENGLISH) -> tuple[Drawer, ...]:
     """Return everything that is drawn on a clip, lowest layer first."""
     stage = words.stage_label(review.strokes.stage, text)
     title = Labels(f"{words.name(review.athlete)} · {stage}")
-    return (PhaseBand(), BackShape(), Skeleton(), AngleArcs(), Notes(), title)
+    # Rings come with the notes: below the numbers, which must stay readable.
+    return (PhaseBand(), BackShape(), Skeleton(), Notes(), AngleArcs(), title)
 
 
 def slow_windows(review: Review) -> list[tuple[float, float]]:

@@ -52,6 +52,7 @@ class ReportPage:
     """Everything on a report page, in its order."""
 
     athlete: str
+    shared: bool
     date: str
     stage: str
     setting: str
@@ -138,6 +139,8 @@ def report_page(
     own = text.code == "en"
     return ReportPage(
         athlete=words.name(review.athlete),
+        # What is made to be shown to others carries no fingerprint of the clip, and no list.
+        shared=len(review.pose.clip.sha256) != 64,
         date=date_words(review.date, text),
         stage=stage,
         setting=setting,

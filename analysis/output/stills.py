@@ -119,9 +119,8 @@ def draw_shown(
     `look_at` is a joint, or ``"back"``, which draws the back's line.
     """
     frame, moment = _cut(review, picture, index, SHOWN_PX, text)
-    _draw(frame, replace(moment, show=angles, notes=(Note("", look_at, True),)))
-    if ring:
-        draw_ring(frame, moment, look_at)
+    moment = replace(moment, show=angles, notes=(Note("", look_at, True),))
+    _draw(frame, moment, look_at if ring else "")
     return frame
 
 
@@ -147,9 +146,13 @@ def _cut(
     return np.ascontiguousarray(drawn, dtype=np.uint8), moment
 
 
-def _draw(frame: Picture, moment: Moment) -> None:
-    for layer in (BackShape(), Skeleton(), AngleArcs()):
-        layer.draw(frame, moment)
+def _draw(frame: Picture, moment: Moment, look_at: str = "") -> None:
+    """Draw what was measured; the ring at `look_at` lies below the numbers."""
+    BackShape().draw(frame, moment)
+    Skeleton().draw(frame, moment)
+    if look_at:
+        draw_ring(frame, moment, look_at)
+    AngleArcs().draw(frame, moment)
 
 
 def write_still(path: Path, picture: Picture) -> None:

@@ -75,6 +75,16 @@ def test_exit_codes_and_outputs_agree(clips, words, case):
             assert result.stderr == ""
 
 
+def test_what_could_not_be_reviewed_is_not_done(clips):
+    fake_squad.film(clips, "bo", fake_squad.DAYS[0], fails="Nobody rows here.")
+    sideon("squad", clips, "--workers", 1)
+    again = sideon("squad", clips, "--workers", 1)
+    assert "0 to review, 4 done already" in again.stderr
+    assert "0 reviewed, 4 done already" in again.stdout
+    assert "Nobody rows here." in again.stderr
+    assert json.loads(sideon("squad", clips, "--json").stdout)["done_already"] == 4
+
+
 def test_dry_run_begins_nothing(clips, tmp_path):
     result = sideon("squad", clips, "--dry-run")
     assert result.exit_code == exit_codes.ALL_DONE

@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from analysis.motion.motion import ANGLES, JOINTS
-from analysis.output.angle_arcs import AngleArcs
-from analysis.output.annotated import Drawer
+from analysis.output.angle_arcs import AngleArcs, Number, free_top
+from analysis.output.annotated import Drawer, drawers
 from analysis.output.back_shape import BackShape, back_points
 from analysis.output.labels import Labels
 from analysis.output.moment import Moment, Note
 from analysis.output.notes import Notes
-from analysis.output.palette import BODY
+from analysis.output.palette import BODY, LEGS
 from analysis.output.phase_band import PhaseBand
 from analysis.output.skeleton import Skeleton
-from analysis.output.text import Picture
+from analysis.output.text import Picture, plate
+from analysis.result import Review
 
 PLACES = {
     "ear": (420, 150), "shoulder": (400, 200), "elbow": (470, 260), "wrist": (540, 270),
@@ -174,3 +178,50 @@ def test_back_line_lies_behind_the_trunk() -> None:
     sides = axis[0] * (known[:, 1] - hip[1]) - axis[1] * (known[:, 0] - hip[0])
     # Feet on the right: behind the back is left of the line hip → shoulder (y down).
     assert len(known) > 20 and (sides < 0).all()
+
+
+def box_of(number: Number, top: float, size: tuple[int, int]) -> tuple[float, float, float, float]:
+    what, left, _ = number
+    x = min(max(0.0, left), max(0.0, size[1] - what.width))
+    return x, top, x + what.width, top + what.height
+
+
+@given(
+    st.lists(st.tuples(st.floats(-80, 700), st.floats(-80, 400)), min_size=2, max_size=4),
+    st.sampled_from([20, 31]),
+)
+def test_no_number_covers_another(places: list[tuple[float, float]], size_px: int) -> None:
+    size, taken = (360, 640), []
+    for k, (left, top) in enumerate(places):
+        number = (plate(f"knee {100 + k}°", size_px), left, top)
+        found = free_top(size, number, [tuple(map(round, box)) for box in taken], 5.0)
+        taken.append(box_of(number, found, size))
+        assert 0 <= found <= size[0] - number[0].height
+    for a, b in itertools.combinations(taken, 2):
+        assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] + 1 or b[3] <= a[1] + 1
+
+
+def test_a_number_with_room_stays_where_it_belongs() -> None:
+    number = (plate("knee 110°", 31), 100.0, 120.0)
+    assert free_top((360, 640), number, [(400, 100, 500, 160)], 5.0) == 120.0
+
+
+def test_elbow_and_knee_side_by_side_can_both_be_read() -> None:
+    """An early arm bend is shown by both, and early in the drive they lie close together."""
+    moment = replace(moment_of(), show=("elbow_deg", "knee_deg"))
+    joints = moment.joints_px.copy()
+    joints[JOINTS.index("elbow")] = joints[JOINTS.index("knee")] + [6.0, -14.0]
+    both, one = (np.full((540, 960, 3), 128, np.uint8) for _ in range(2))
+    AngleArcs().draw(both, replace(moment, joints_px=joints))
+    AngleArcs().draw(one, replace(moment, joints_px=joints, show=("knee_deg",)))
+    text = (one == LEGS).all(axis=2) & (np.arange(540) < joints[JOINTS.index("knee"), 1] - 20)[
+        :, None
+    ]
+    assert text.sum() > 100
+    # Every stroke of the knee's number is still there.
+    assert (both[text] == LEGS).all()
+
+
+def test_rings_lie_below_the_numbers(review: Review) -> None:
+    layers = [type(layer) for layer in drawers(review)]
+    assert layers.index(Notes) < layers.index(AngleArcs)

@@ -179,7 +179,11 @@ def test_a_page_to_be_shared_takes_no_corrections(review: Review) -> None:
     """Without the clip's fingerprint a correction could not be told to belong to it."""
     clip = replace(review.pose.clip, sha256="not given")
     shared = replace(review, pose=replace(review.pose, clip=clip))
-    assert 'id="marks"' not in render_report(report_page(shared, timing(review)))
+    html = render_report(report_page(shared, timing(review)))
+    assert 'id="marks"' not in html
+    # There is no list of clips beside it, and nobody is greeted who has no name.
+    assert "../index.html" not in html and "Hello" not in html
+    assert "../index.html" in render_report(report_page(review, timing(review)))
     assert 'id="marks"' in render_report(report_page(review, timing(review)))
 
 
