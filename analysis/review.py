@@ -11,6 +11,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Event
 from typing import TYPE_CHECKING, cast
 
 from analysis import __version__
@@ -106,7 +107,8 @@ def review_clip(
     who = cast("Who", marks.who if marks is not None else chosen.who)
     find_pose = kept_or_estimated if chosen.keep else estimate_pose
     with helpers(1 if cores() > 1 else 0) as pool:
-        loaded = pool.submit(_load_later_stages)
+        found = Event()
+        loaded = pool.submit(_load_later_stages, found)
         pose = find_pose(
             path,
             who=who,
@@ -114,17 +116,27 @@ def review_clip(
             to_s=chosen.to_s,
             progress=lambda share: tell(share * _POSE_DONE),
         )
+        found.set()
         loaded.result()
     return _judged(path, pose, standard, chosen, who, out_name, tell)
 
 
-def _load_later_stages() -> None:
-    """Load what comes after the landmarks while the clip is being read."""
+def _load_later_stages(found: Event) -> None:
+    """Load what comes after the landmarks while the clip is being read.
+
+    What only figures need comes last, and not at all once the landmarks are `found`: kept ones are
+    there at once, and figures are drawn beside the clip.
+    """
     from analysis import filming  # noqa: F401
     from analysis.coaching import assess  # noqa: F401
     from analysis.motion import reconstruct  # noqa: F401
     from analysis.output import write  # noqa: F401
     from analysis.stroke import analyse  # noqa: F401
+
+    if not found.is_set():
+        from analysis.output.svg import load
+
+        load()
 
 
 def _judged(

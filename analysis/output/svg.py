@@ -34,6 +34,12 @@ WIDTH_IN, HEIGHT_IN, DPI = 4.4, 2.55, 72
 FONT_PT = 11.0
 
 
+def load() -> None:
+    """Load what figures are drawn with, ahead of the first of them."""
+    import matplotlib.backends.backend_svg
+    import matplotlib.figure  # noqa: F401
+
+
 def new_figure() -> tuple[Figure, Axes]:
     """Return an empty figure with one pair of axes in the page's colours."""
     from matplotlib.backends.backend_svg import FigureCanvasSVG
