@@ -10,7 +10,7 @@ import numpy as np
 from analysis.checks import FloatArray
 from analysis.output import words
 from analysis.output.language import Text
-from analysis.output.moment import Moment
+from analysis.output.moment import BAND_UNITS, Moment
 from analysis.output.palette import ARMS, BODY, INK, LEGS, VERTICAL, Rgb
 from analysis.output.skeleton import SHIFT, fixed, line
 from analysis.output.text import Picture, Plate, blend, plate
@@ -92,9 +92,15 @@ class AngleArcs:
             return None
         unit = moment.unit
         shorter = min(float(np.hypot(*(one - at))), float(np.hypot(*(other - at))))
-        arc(frame, at, one - at, other - at, 0.45 * shorter, colour, unit)
+        radius = 0.45 * shorter
+        arc(frame, at, one - at, other - at, radius, colour, unit)
         said = moment.text(f"clip.{joints[1]}", deg=f"{round(value)}°")
         number = plate(_about(moment, name) + said, round(NUMBER_SIZE * unit), colour=colour)
+        if name == "knee_deg":
+            # Below its arc, where nothing moves: above it the hands go by.
+            floor = frame.shape[0] - BAND_UNITS * unit - number.height
+            below = min(float(at[1]) + radius + 8 * unit, floor)
+            return number, float(at[0]) - number.width / 2, below
         # Above the joint and from there towards the feet: clear of the shoulder.
         left = float(at[0]) - (18 * unit if moment.feet > 0 else number.width - 18 * unit)
         return number, left, float(at[1]) - number.height - 20 * unit

@@ -15,9 +15,9 @@ from analysis.output.angle_arcs import AngleArcs, Number, free_top
 from analysis.output.annotated import Drawer, drawers
 from analysis.output.back_shape import BackShape, back_points
 from analysis.output.labels import Labels
-from analysis.output.moment import Moment, Note
+from analysis.output.moment import BAND_UNITS, Moment, Note
 from analysis.output.notes import Notes
-from analysis.output.palette import BODY, LEGS
+from analysis.output.palette import BODY
 from analysis.output.phase_band import PhaseBand
 from analysis.output.skeleton import Skeleton
 from analysis.output.text import Picture, plate
@@ -206,20 +206,18 @@ def test_a_number_with_room_stays_where_it_belongs() -> None:
     assert free_top((360, 640), number, [(400, 100, 500, 160)], 5.0) == 120.0
 
 
-def test_elbow_and_knee_side_by_side_can_both_be_read() -> None:
-    """An early arm bend is shown by both, and early in the drive they lie close together."""
-    moment = replace(moment_of(), show=("elbow_deg", "knee_deg"))
-    joints = moment.joints_px.copy()
-    joints[JOINTS.index("elbow")] = joints[JOINTS.index("knee")] + [6.0, -14.0]
-    both, one = (np.full((540, 960, 3), 128, np.uint8) for _ in range(2))
-    AngleArcs().draw(both, replace(moment, joints_px=joints))
-    AngleArcs().draw(one, replace(moment, joints_px=joints, show=("knee_deg",)))
-    text = (one == LEGS).all(axis=2) & (np.arange(540) < joints[JOINTS.index("knee"), 1] - 20)[
-        :, None
-    ]
-    assert text.sum() > 100
-    # Every stroke of the knee's number is still there.
-    assert (both[text] == LEGS).all()
+def test_the_knees_number_leaves_the_hands_to_be_seen() -> None:
+    """Hands and forearm go by above the knee; its number stands below, and above the band."""
+    for knee_y in (300, 470):
+        moment = replace(moment_of(), show=("knee_deg",))
+        joints = moment.joints_px.copy()
+        joints[JOINTS.index("knee"), 1] = knee_y
+        drawn = np.full((540, 960, 3), 128, np.uint8)
+        AngleArcs().draw(drawn, replace(moment, joints_px=joints))
+        if knee_y == 300:
+            assert (drawn[: knee_y - 5] == 128).all()
+        rows = np.flatnonzero((drawn != 128).any(axis=(1, 2)))
+        assert rows.max() <= 540 - BAND_UNITS * moment.unit
 
 
 def test_rings_lie_below_the_numbers(review: Review) -> None:
