@@ -7,11 +7,14 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pytest
 from pages import Watched, no_browser, open_page
 
 from analysis.coaching.drills import choose_drill
 from analysis.coaching.findings import Readiness
 from analysis.coaching.words import CHECK_WORDS, words
+from analysis.output.language import languages, text_of
+from analysis.output.said import translated
 from analysis.output.write import write_review
 from analysis.result import Review
 
@@ -59,25 +62,33 @@ def test_prints_one_page(watched: Watched, folder: Path) -> None:
     assert pages_of(page.pdf(prefer_css_page_size=True, print_background=True)) == 1
 
 
+@pytest.mark.parametrize("code", languages())
 def test_prints_one_page_with_the_longest_words(
-    watched: Watched, made: Review, tmp_path: Path
+    watched: Watched, made: Review, tmp_path: Path, code: str
 ) -> None:
     """The longest sentences that the coaching has in every place, and a step still to come."""
+    text = text_of(code)
+
+    def long_(*parts: str) -> int:
+        return sum(len(translated(part, text) or "") for part in parts)
+
     said = [
         side["athlete"] for row in words().values() for side in row.values() if "athlete" in side
     ]
+    well = sorted((row["well"] for row in words().values() if "well" in row), key=long_)
     drills = [choose_drill(c, s, "half_slide") for c in CHECK_WORDS for s in ("over", "under")]
-    drill = max((d for d in drills if d), key=lambda d: len(d.do + d.amount + d.feel + d.film))
+    drill = max((d for d in drills if d), key=lambda d: long_(d.do, d.amount, d.feel, d.film))
     waits = Readiness("half_slide", "full_slide", False, (
         "a clip with at least 5 whole strokes (this one has 3 whole strokes)",
         *(f"{name}: still to work on" for name in list(CHECK_WORDS.values())[:3]),
     ))  # fmt: skip
     found = replace(
-        made.findings, first_text=max(said, key=len), drill=drill, readiness=waits,
+        made.findings, first_text=max(said, key=long_), drill=drill, readiness=waits,
+        did_well=tuple(well[-3:]),
     )  # fmt: skip
     strokes = replace(made.strokes, stage="half_slide")
     long = replace(made, findings=found, strokes=strokes)
-    page = open_page(watched, write_review(long, tmp_path / "out") / "report.html")
+    page = open_page(watched, write_review(long, tmp_path / "out", text=text) / "report.html")
     assert pages_of(page.pdf(prefer_css_page_size=True, print_background=True)) == 1
 
 
