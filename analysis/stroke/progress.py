@@ -33,9 +33,10 @@ def rest_place(x: FloatArray, at: int, band: float) -> float:
     """
     place = float(x[at])
     for _ in range(2):
-        near = x >= place - band
-        first = at - int(np.argmin(near[at::-1])) + 1 if not near[: at + 1].all() else 0
-        last = at + int(np.argmin(near[at:])) - 1 if not near[at:].all() else len(x) - 1
+        far = np.flatnonzero(~(x >= place - band))
+        after = int(np.searchsorted(far, at))
+        first = int(far[after - 1]) + 1 if after else 0
+        last = int(far[after]) - 1 if after < len(far) else len(x) - 1
         quarter = (last - first) // 4
         lower, upper = first + quarter, last - quarter
         if first == 0:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -74,22 +75,23 @@ class Curves:
 
     def at(self, name: str, time_s: float) -> float:
         """Return one curve's value at an instant; NaN when not covered."""
-        if not np.isfinite(time_s):
-            return float("nan")
-        place = (time_s - self.t_s[0]) / GRID_S
-        low = int(np.floor(place))
+        if not math.isfinite(time_s):
+            return math.nan
+        place = (float(time_s) - float(self.t_s[0])) / GRID_S
+        low = math.floor(place)
         values = self.values[name]
         if low < 0 or low + 1 >= len(values):
-            return float(values[-1]) if low + 1 == len(values) else float("nan")
+            return float(values[-1]) if low + 1 == len(values) else math.nan
         share = place - low
-        return float(values[low] * (1.0 - share) + values[low + 1] * share)
+        return float(values[low]) * (1.0 - share) + float(values[low + 1]) * share
 
     def span(self, name: str, start_s: float, end_s: float) -> tuple[FloatArray, FloatArray]:
         """Return times and values [shape=(n,)] from `start_s` to `end_s`, both included."""
-        if not (np.isfinite(start_s) and np.isfinite(end_s)) or end_s <= start_s:
+        if not (math.isfinite(start_s) and math.isfinite(end_s)) or end_s <= start_s:
             return np.array([start_s]), np.array([np.nan])
-        low = int(np.ceil((start_s - self.t_s[0]) / GRID_S + 1e-6))
-        high = int(np.floor((end_s - self.t_s[0]) / GRID_S - 1e-6)) + 1
+        first_s = float(self.t_s[0])
+        low = math.ceil((start_s - first_s) / GRID_S + 1e-6)
+        high = math.floor((end_s - first_s) / GRID_S - 1e-6) + 1
         times = np.concatenate([[start_s], self.t_s[low:high], [end_s]])
         inner = self.values[name][low:high]
         return times, np.concatenate([[self.at(name, start_s)], inner, [self.at(name, end_s)]])
