@@ -34,8 +34,8 @@ def rest_place(x: FloatArray, at: int, band: float) -> float:
     place = float(x[at])
     for _ in range(2):
         far = np.flatnonzero(~(x >= place - band))
-        after = int(np.searchsorted(far, at))
-        first = int(far[after - 1]) + 1 if after else 0
+        before, after = np.searchsorted(far, at, "right"), np.searchsorted(far, at)
+        first = int(far[before - 1]) + 1 if before else 0
         last = int(far[after]) - 1 if after < len(far) else len(x) - 1
         quarter = (last - first) // 4
         lower, upper = first + quarter, last - quarter
