@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import exit_codes
-from cli.squad_command import SEASON, SeasonOption
+from cli.squad_command import SEASON, LanguageOption, SeasonOption, checked_language
 
 if TYPE_CHECKING:
     from analysis.job import Event
@@ -21,6 +21,7 @@ def share(
     standard: Annotated[
         str, typer.Option(help="Standard to judge by: a shipped name or a TOML file.")
     ] = "novice",
+    language: LanguageOption = "en",
     workers: Annotated[
         int | None, typer.Option(min=1, help="Clips at once; by default one a core.")
     ] = None,
@@ -32,6 +33,7 @@ def share(
 
     Example: sideon share "Ann Lee" --out for_parents
     """
+    checked_language(language)
     from analysis.season.store import Season
     from analysis.squad.share import clips_to_share
     from analysis.squad.share import share as make
@@ -47,7 +49,15 @@ def share(
                 shares[event.index] = event.share
                 tell(sum(shares) / len(shares))
 
-            made = make(opened, clips, out, standard=standard, workers=workers, on_event=on_event)
+            made = make(
+                opened,
+                clips,
+                out,
+                standard=standard,
+                language=language,
+                workers=workers,
+                on_event=on_event,
+            )
     failed = False
     for clip, outcome in zip(clips, made.outcomes, strict=True):
         if outcome.status == "done":

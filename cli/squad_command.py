@@ -35,6 +35,16 @@ AddOption = Annotated[
 WorkersOption = Annotated[
     int | None, typer.Option(min=1, help="Clips at once; by default one a core.")
 ]
+LanguageOption = Annotated[
+    str, typer.Option(help="Language of athletes' clips and their pages: en or de.")
+]
+
+
+def checked_language(code: str) -> str:
+    """Return the code of a language that there is; ``SettingsError`` for another."""
+    from analysis.output.language import text_of
+
+    return text_of(code).code
 
 
 def day_of(date: str) -> str:
@@ -60,6 +70,7 @@ def squad(
     standard: StandardOption = "novice",
     date: DateOption = "",
     add: AddOption = None,
+    language: LanguageOption = "en",
     workers: WorkersOption = None,
     scheduler: Annotated[
         str | None, typer.Option(help="Address of a Dask cluster that does the work.")
@@ -96,6 +107,7 @@ def squad(
         again=again,
         date=day_of(date),
         added=tuple(add or ()),
+        language=checked_language(language),
     )
     shown = not (as_json or quiet)
     if plan_only:

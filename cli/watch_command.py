@@ -16,10 +16,12 @@ from cli.squad_command import (
     SEASON,
     AddOption,
     DateOption,
+    LanguageOption,
     SeasonOption,
     SheetOption,
     StandardOption,
     WorkersOption,
+    checked_language,
     day_of,
 )
 
@@ -31,6 +33,7 @@ def watch(
     standard: StandardOption = "novice",
     date: DateOption = "",
     add: AddOption = None,
+    language: LanguageOption = "en",
     workers: WorkersOption = None,
     clip: Annotated[bool, typer.Option(help="Make the annotated clips.")] = True,
 ) -> None:
@@ -57,6 +60,7 @@ def watch(
         draw=clip,
         date=day,
         added=tuple(add or ()),
+        language=checked_language(language),
     )
     begun = (season / FILE_NAME).exists()
     with until_told_to_stop() as stop, Season(season) as opened:

@@ -21,6 +21,7 @@ from analysis.output.language import ENGLISH, Text
 from analysis.output.moment import Moment, Moments, front_of, stroke_to_show, window_s
 from analysis.output.notes import Notes
 from analysis.output.phase_band import PhaseBand
+from analysis.output.said import translated
 from analysis.output.skeleton import Skeleton
 from analysis.output.text import Picture
 from analysis.output.undrawn import copy_undrawn
@@ -79,7 +80,8 @@ class Timing:
 def drawers(review: Review, text: Text = ENGLISH) -> tuple[Drawer, ...]:
     """Return everything that is drawn on a clip, lowest layer first."""
     stage = words.stage_label(review.strokes.stage, text)
-    title = Labels(f"{words.name(review.athlete)} · {stage}")
+    name = words.name(review.athlete)
+    title = Labels(f"{translated(name, text) or name} · {stage}")
     # Rings come with the notes: below the numbers, which must stay readable.
     return (PhaseBand(), BackShape(), Skeleton(), Notes(), AngleArcs(), title)
 

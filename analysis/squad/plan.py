@@ -47,6 +47,8 @@ class SquadSettings:
         Lines of the sheet whose clip is not there yet are no problem.
     retry : bool
         Review again what went wrong for no fault of the clip's.
+    language : str
+        Of the clips' own pages and of the words on the clips.
     """
 
     season: Path
@@ -58,6 +60,7 @@ class SquadSettings:
     added: tuple[str, ...] = ()
     more_to_come: bool = False
     retry: bool = True
+    language: str = "en"
 
 
 @dataclass(frozen=True)
@@ -201,6 +204,7 @@ def _planned(clip: Assigned, sha256: str, settings: SquadSettings, standard: Sta
         draw=settings.draw,
         gather=gather_record,
         private=True,
+        language=settings.language,
         lock=str(settings.season / LOCK_NAME),
     )
     return Planned(job, place, text_of(standard))
@@ -225,6 +229,8 @@ def settings_key(options: ReviewOptions, standard: Standard, settings: SquadSett
     ]
     if options.who != "auto":  # added later: results without it stand
         parts.append(str(options.who))
+    if settings.language != "en":  # likewise
+        parts.append(f"in {settings.language}")
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()[:16]
 
 

@@ -79,6 +79,7 @@ def share(
     out: Path,
     *,
     standard: str = "novice",
+    language: str = "en",
     workers: int | None = None,
     on_event: OnEvent | None = None,
     review: ReviewJob = review_job,
@@ -93,6 +94,7 @@ def share(
             standard=standard,
             options=_options(clip),
             share=True,
+            language=language,
             private=True,
         )
         for name, clip in zip(names, clips, strict=True)

@@ -236,3 +236,11 @@ def test_compare_two_clips_as_json(clips):
     assert layback["mdc95"] == pytest.approx(1.96 * 2**0.5 * layback["sem"])
     wrong = sideon("compare", names[0], names[0])
     assert isinstance(wrong.exception, SettingsError)
+
+
+def test_a_language_that_is_not_there_is_told_first(clips, tmp_path):
+    for words in (("squad", clips), ("watch", clips), ("share", "rower00")):
+        result = sideon(*words, "--language", "xx")
+        assert isinstance(result.exception, SettingsError), words
+        assert "choose one of en, de" in str(result.exception)
+    assert not (tmp_path / "season").exists()

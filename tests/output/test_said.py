@@ -34,6 +34,7 @@ from analysis.output.moment import Moments, remarks
 from analysis.output.page import render_report, report_page
 from analysis.output.phase_band import PhaseBand
 from analysis.output.said import DRILL_PARTS, catalogue, said, translated
+from analysis.output.season.share import NOBODY
 from analysis.output.text import can_set
 from analysis.pose.track import OUTLINE_POINTS, ClipFacts, PoseTrack
 from analysis.result import Review
@@ -93,7 +94,7 @@ def test_sentences_have_the_same_blanks_and_are_all_used(code: str) -> None:
 
 def spoken() -> set[str]:
     """Every sentence that the stages can say to an athlete, made by the stages themselves."""
-    found = {NOTHING_FIRST, NOTHING_TOLD, *cautions.ALL, *neutral._SOURCES.values()}
+    found = {NOBODY, NOTHING_FIRST, NOTHING_TOLD, *cautions.ALL, *neutral._SOURCES.values()}
     found.add("the athlete's own, sitting upright in this clip")
     found |= ready_sentences() | hint_sentences() | filming_sentences()
     return {sentence for sentence in found if sentence}

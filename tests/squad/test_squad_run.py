@@ -327,3 +327,19 @@ def test_plan_alone_writes_nothing(places):
         assert len(plan.to_do) == 6
         assert [p.place.date for p in plan.to_do] == sorted(p.place.date for p in plan.to_do)
         assert read.clips(season) == []
+
+
+def test_another_language_is_another_page(tmp_path):
+    """What was made in English is made again in German, once; the season's own key stays."""
+    clips = fake_squad.film_squad(tmp_path / "clips", 1, fake_squad.DAYS[:1])
+    with Season(tmp_path / "season") as season:
+        english, german = (
+            make_plan(clips, season, SquadSettings(season.folder, language=code))
+            for code in ("en", "de")
+        )
+    jobs = [plan.to_do[0].job for plan in (english, german)]
+    assert [job.language for job in jobs] == ["en", "de"]
+    run(clips, tmp_path / "season")
+    for code, again in (("en", 0), ("de", 1), ("de", 0)):
+        result = run(clips, tmp_path / "season", settings={"language": code})
+        assert len(result.plan.to_do) == again

@@ -43,6 +43,11 @@ def test_shared_without_a_name(season, tmp_path):
     made = share(season, clips, tmp_path / "out", workers=1, review=fake_squad.review_for_sharing)
     assert [outcome.status for outcome in made.outcomes] == ["done"] * 3
     assert made.named == ()
+    assert {outcome.job.language for outcome in made.outcomes} == {"en"}
+    clips = clips[:1]
+    german = share(season, clips, tmp_path / "de", language="de", workers=1,
+                   review=fake_squad.review_for_sharing)  # fmt: skip
+    assert german.outcomes[0].job.language == "de"
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["clip-1", "clip-2", "clip-3"]
 
 
