@@ -13,9 +13,10 @@ from pages import Watched, no_browser, open_page
 from analysis.coaching.drills import choose_drill
 from analysis.coaching.findings import Readiness
 from analysis.coaching.words import CHECK_WORDS, words
+from analysis.output.index import entry_of
 from analysis.output.language import languages, text_of
 from analysis.output.said import translated
-from analysis.output.write import write_review
+from analysis.output.write import write_index, write_review
 from analysis.result import Review
 
 WIDTHS = (360, 768, 1440)
@@ -172,3 +173,18 @@ def test_a_level_to_watch_is_printed(watched: Watched, folder: Path) -> None:
     assert page.locator("section.watch").evaluate(shown) == "none"
     assert page.locator(".level.watch").first.evaluate(shown) != "none"
     assert page.locator("tr.watch").first.evaluate(shown) != "none"
+
+
+def test_the_list_of_clips_has_its_lines_as_wide_as_there_is_room(
+    watched: Watched, made: Review, tmp_path: Path
+) -> None:
+    waits = Readiness("half_slide", "full_slide", False, ("level pull: still to work on",))
+    waiting = replace(made, findings=replace(made.findings, readiness=waits))
+    index = write_index([entry_of(waiting)], tmp_path)
+    for width, share in ((360, 0.5), (1280, 0.12)):
+        watched.page.set_viewport_size({"width": width, "height": 780})
+        watched.page.goto(index.as_uri())
+        step = watched.page.locator(".roster .step")
+        assert "Not ready for full slide" in step.inner_text()
+        inner = step.evaluate("e => [getComputedStyle(e).display, e.clientWidth]")
+        assert inner[0] == "block" and inner[1] >= share * width
