@@ -207,7 +207,7 @@ def _entry(outcome: Outcome) -> IndexEntry:
     if outcome.status == "done":
         told: Told = outcome.gathered
         return told.entry
-    return problem_entry(outcome.job.path, _athlete(outcome.job), outcome.why)
+    return problem_entry(outcome.job.path + _whose(outcome.job), _athlete(outcome.job), outcome.why)
 
 
 def _names_left(outcomes: Sequence[Outcome]) -> int:
@@ -249,4 +249,10 @@ def _athlete(job: Job) -> str:
 
 
 def _label(job: Job) -> str:
-    return Path(job.path).name
+    return Path(job.path).name + _whose(job)
+
+
+def _whose(job: Job) -> str:
+    """Say which rower of a clip a job is about, where it was not left to be chosen."""
+    who = job.options.who if job.options else "auto"
+    return f" (seat {who} from the bow)" if isinstance(who, int) else ""

@@ -155,6 +155,7 @@ def compare_sides(
         measures=tuple(measures),
         remarks=tuple(
             [
+                *_order(*sides),
                 *_remarks(one_athlete, one_side, left_out),
                 *_on_trust(sides, [m.change for m in measures if m.judged]),
             ]
@@ -203,6 +204,16 @@ def _on_trust(sides: Sequence[Sequence[SeasonClip]], changes: Sequence[Change]) 
         "One clip a day does not tell how much one piece of rowing differs from the next, and "
         "nothing in this season does yet: only large changes are told. Film two clips a day, or "
         "more of the squad."
+    ]
+
+
+def _order(before: Sequence[SeasonClip], after: Sequence[SeasonClip]) -> list[str]:
+    """Say when the days were given the wrong way round: better and worse then change places."""
+    if min(c.date for c in before) <= max(c.date for c in after):
+        return []
+    return [
+        "What is called before was filmed after what is called after: given the other way round, "
+        "better and worse change places."
     ]
 
 

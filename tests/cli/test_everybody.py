@@ -10,7 +10,7 @@ import analysis.pose.crew as crew
 from analysis.errors import NoRowerError, UnreadableClipError
 from analysis.job import Job
 from analysis.review import ReviewOptions
-from cli.review_run import run
+from cli.review_run import _label, run
 
 
 def reviews(monkeypatch, tmp_path: Path, counts: dict[str, int | Exception], **how) -> list[Job]:
@@ -58,6 +58,15 @@ def test_each_rower_has_a_review_and_a_folder(monkeypatch, tmp_path) -> None:
     assert len({job.out_name for job in jobs}) == 5
     names = [job.options.athlete for job in jobs if job.options]
     assert names[0] == "four, seat 1 from the bow" and names[4] is None
+
+
+def test_a_rower_who_cannot_be_reviewed_is_told_by_seat(monkeypatch, tmp_path, capsys) -> None:
+    reviews(monkeypatch, tmp_path, {"pair.mp4": 2})
+    index = (tmp_path / "out" / "index.html").read_text()
+    assert "pair.mp4 (seat 1 from the bow)" in index and "pair.mp4 (seat 2 from the bow)" in index
+    seats = [_label(Job("a/pair.mp4", "out", "pair", "novice", options=ReviewOptions(who=who)))
+             for who in (2, "auto", "left")]  # fmt: skip
+    assert seats == ["pair.mp4 (seat 2 from the bow)", "pair.mp4", "pair.mp4"]
 
 
 def test_clip_that_cannot_be_read_is_left_to_its_review(monkeypatch, tmp_path) -> None:

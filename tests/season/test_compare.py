@@ -46,6 +46,9 @@ def test_a_change_for_the_better_and_the_rest_unchanged(season):
     assert found.by_chance == pytest.approx(0.05 * 3)
     back = compare_sides(season, *sides[::-1])
     assert by_measure(back)["layback_deg"].change.verdict == "worse"
+    # The verdict stands as asked for, and it is said what may have been meant.
+    assert "the other way round" in back.remarks[0]
+    assert not any("the other way round" in said for said in found.remarks)
 
 
 def test_days_pool_their_clips_of_one_kind(season):
