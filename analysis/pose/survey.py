@@ -30,8 +30,9 @@ Progress = Callable[[float], None]
 
 #: Time between frames looked at for people: at 60 strokes a minute still four to a stroke.
 LOOK_EVERY_S = 0.25
-#: While one person alone was seen so far, every so many looks are fine ones, to notice others; and
-#: how long that person's trunk must be in the others, px. On the sample clips 43 px and more.
+#: The blur is taken every so many looks. While one person alone was seen so far, only these looks
+#: are fine ones, to notice others; and how long that person's trunk must be in the small pictures,
+#: px: on the sample clips 43 px and more.
 FINE_EVERY, LARGE_PX = 4, 32.0
 #: Frames kept for the upright edges, and their largest side.
 _KEPT, _KEPT_SIDE_PX = 12, 1280
@@ -85,12 +86,13 @@ def look_around(clip: Clip, models: CheckedModels, tell: Progress) -> Survey:
                 looked.append(frame.t_s)
                 lights.append(float(small.mean()))
                 keeper.offer(frame)
-                fine = len(looks) % FINE_EVERY == 0 or len(looks) < LOOKS_WAITING
+                closely = len(looks) % FINE_EVERY == 0
+                fine = closely or len(looks) < LOOKS_WAITING
                 if len(looks) >= LOOKS_WAITING:
                     seen = looks[-LOOKS_WAITING].result()
                     alone = alone and _one_large(seen.people, width, height)
                 # From here on the frame is the helper's: a frame is scaled by one at a time.
-                looks.append(pool.submit(_look_closely, finder, frame, fine or not alone))
+                looks.append(pool.submit(_look, finder, frame, fine or not alone, closely))
             times.append(frame.t_s)
             frames.put(small, looks[-1])
             if expected_s > 0:
@@ -117,9 +119,10 @@ class _Look:
     blur_px: float
 
 
-def _look_closely(finder: PeopleFinder, frame: Frame, fine: bool) -> _Look:
+def _look(finder: PeopleFinder, frame: Frame, fine: bool, closely: bool) -> _Look:
+    """Find people; look `closely` for the blur too, which takes long in large pictures."""
     people = look(finder, frame, fine=fine)
-    return _Look(people, _sharpness(frame, people))
+    return _Look(people, _sharpness(frame, people) if closely else float("nan"))
 
 
 def _one_large(people: list[Person], width_px: int, height_px: int) -> bool:
