@@ -42,8 +42,11 @@ def _posture(strokes: Strokes) -> str:
     parts = [f"layback {_degrees(strokes, 'layback_deg')}"]
     if reached("shin_catch_deg", strokes.stage):
         front = FRONT_OF_SLIDE if strokes.stage == "full_slide" else FRONT_OF_STEP
-        parts.append(f"shin {front} {_degrees(strokes, 'shin_catch_deg', sign=True)}")
-    rounding = _degrees(strokes, "rounding_drive_deg", sign=True, over="neutral")
+        lean = _degrees(strokes, "shin_catch_deg", over="past upright", under="short of upright")
+        parts.append(f"shin {front} {lean}")
+    rounding = _degrees(
+        strokes, "rounding_drive_deg", over="over neutral", under="straighter than neutral"
+    )
     return " · ".join([*parts, f"back rounding {rounding}"])
 
 
@@ -62,12 +65,15 @@ def _middle(strokes: Strokes, measure: str, form: str) -> str:
     return "cannot tell" if math.isnan(value) else format(value, form)
 
 
-def _degrees(strokes: Strokes, measure: str, *, sign: bool = False, over: str = "") -> str:
+def _degrees(strokes: Strokes, measure: str, *, over: str = "", under: str = "") -> str:
+    """Write a measure; `over` and `under` say what its sign means, where it has such a meaning."""
     value, u = _values(strokes, measure)
     if math.isnan(value):
         return "cannot tell"
-    told = f"{round(value) + 0:{'+' if sign else ''}d}° ± {max(1, round(u))}"
-    return f"{told} over {over}" if over else told
+    whole = round(value) + 0
+    side = (over if whole >= 0 else under) if over else ""
+    shown = abs(whole) if over else whole
+    return f"{shown}° ± {max(1, round(u))}° {side}".rstrip().replace("-", "−")
 
 
 def _order(strokes: Strokes) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -227,10 +228,16 @@ def environment() -> jinja2.Environment:
     made.filters["svg"] = Markup
     made.filters["link"] = lambda path: quote(path, safe="/~")
     made.filters["in_list"] = _in_list
+    made.filters["tied"] = _tied
     made.globals["static"] = static
     made.globals["t"] = ENGLISH
     made.globals["en"] = Markup("")
     return made
+
+
+def _tied(words_: str) -> str:
+    """Keep numbers on one line with their unit and their sign."""
+    return re.sub(r"(?<=\d) (?=%|s\b)|(?<=±) ", "\u00a0", words_)
 
 
 def _in_list(title: str, text: Text) -> str:

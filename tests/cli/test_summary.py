@@ -35,7 +35,15 @@ def posture_line(review: Review, rounding_deg: float) -> str:
 
 def test_rounding_is_told_over_neutral(review: Review) -> None:
     line = posture_line(review, 13.0)
-    assert "back rounding +13° ± " in line and line.endswith(" over neutral")
+    assert "back rounding 13° ± " in line and line.endswith(" over neutral")
+
+
+def test_a_sign_is_told_in_words(review: Review) -> None:
+    """-5° over neutral is a riddle."""
+    line = posture_line(review, -5.0)
+    assert "back rounding 5° ± " in line and line.endswith(" straighter than neutral")
+    assert "short of upright" in line and "-" not in line.removeprefix("  posture")
+    assert posture_line(review, -0.2).endswith("° over neutral")
 
 
 def test_what_cannot_be_told_is_over_nothing(review: Review) -> None:

@@ -138,7 +138,9 @@ def test_german_page_speaks_german(review: Review) -> None:
     assert '<html lang="de">' in html
     assert "Hallo Mara" in html and "2. März 2026" in html
     assert "Auslage 1" in html and "Zeichnung" in html
-    assert "Oberkörper vorn, wenn die Knie sich heben: 31 %, Ziel: mindestens 75 %." in html
+    assert (
+        "Oberkörper vorn, wenn die Knie sich heben: 31\u00a0%, Ziel: mindestens 75\u00a0%." in html
+    )
     assert '<span lang="en">Get your body over before your knees come up.</span>' in html
     assert "Hello" not in html and "Watch yourself" not in html
 
