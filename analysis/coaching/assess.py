@@ -98,7 +98,7 @@ def _find(strokes: Strokes, limit: Limit, rate_spm: float) -> tuple[Finding, flo
         strokes_seen=judged.seen,
         strokes=judged.strokes,
         close=judged.close,
-        reason=words.cannot_tell(limit, judged, strokes.count) if untold else "",
+        reason=words.cannot_tell(limit, judged, strokes.count, strokes.stage) if untold else "",
         worst_stroke=None if judged.worst is None else judged.worst + 1,
         typical_stroke=None if judged.typical is None else judged.typical + 1,
         show_at_s=_show_at(column, judged),

@@ -41,13 +41,27 @@ def words() -> Mapping[str, Any]:
     return tomllib.loads(text)
 
 
+#: Steps in which the seat stays where it is.
+SEAT_STAYS = ("arms_only", "arms_and_body")
+
+
+def told(measure: str, stage: str = "full_slide") -> Mapping[str, Any]:
+    """Return the words of a measure at a stage; empty when it has none."""
+    table = dict(words().get(measure, {}))
+    still = table.pop("no_slide", {})
+    if stage in SEAT_STAYS:
+        for name, said in still.items():
+            table[name] = {**table[name], **said} if isinstance(said, dict) else said
+    return table
+
+
 #: In a measure's name, for a whole slide and for a step of the build-up that stops before it.
 FRONT_OF_SLIDE, FRONT_OF_STEP = "at full compression", "at the front"
 
 
 def label(measure: str, stage: str = "full_slide") -> str:
     """Return a measure's name in plain words; its column name when it has none."""
-    named = str(words().get(measure, {}).get("label", measure))
+    named = str(told(measure, stage).get("label", measure))
     return named if stage == "full_slide" else named.replace(FRONT_OF_SLIDE, FRONT_OF_STEP)
 
 
@@ -94,7 +108,7 @@ def not_applicable(limit: Limit, stage: Stage, setting: Setting) -> str:
     )
 
 
-def cannot_tell(limit: Limit, judged: Judgement, strokes: int) -> str:
+def cannot_tell(limit: Limit, judged: Judgement, strokes: int, stage: Stage) -> str:
     """Say why a measure cannot be told."""
     if strokes == 0:
         return "There is no whole stroke in the clip."
@@ -107,7 +121,7 @@ def cannot_tell(limit: Limit, judged: Judgement, strokes: int) -> str:
         return f"Too uncertain in this clip: ± {u}, and beyond ± {most} it says nothing."
     if judged.reason == "no error":
         return "How sure the number is could not be told."
-    empty = words().get(limit.measure, {}).get("empty")
+    empty = told(limit.measure, stage).get("empty")
     return str(empty or "The clip does not show it in any whole stroke.")
 
 
@@ -115,7 +129,7 @@ def with_words(
     finding: Finding, stage: Stage = "full_slide", *, short_slide_unnamed: bool = False
 ) -> Finding:
     """Return `finding` with title and texts for the athlete and the coach filled in."""
-    table = words().get(finding.measure, {})
+    table = told(finding.measure, stage)
     name = label(finding.measure, stage)
     if finding.level in ("work on", "watch") and finding.side is not None:
         said = table[finding.side]

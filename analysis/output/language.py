@@ -1,8 +1,8 @@
 """The words of the pages, from one table a language (``languages/*.toml``).
 
-English is complete and the measure of the others: each has the same keys with the same blanks. Two
+English is complete and the measure of the others: each has the same keys with the same blanks. Some
 groups are only in the others, because their English words stand with the coaching:
-``measure`` and ``check``.
+``measure``, ``measure_no_slide`` (while the seat stays) and ``check``.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from importlib import resources
 from analysis.errors import SettingsError
 
 #: Groups whose English is in ``analysis/coaching``.
-ELSEWHERE = ("measure", "check")
+ELSEWHERE = ("measure", "measure_no_slide", "check")
 
 
 @dataclass(frozen=True)

@@ -175,7 +175,7 @@ def remarks(review: Review, text: Text = ENGLISH) -> list[_Remark]:
             side = _side(value, finding)
             if side is None or not np.isfinite(at_s):
                 continue
-            told = words.clip_note(finding, side)
+            told = words.clip_note(finding, side, review.strokes.stage)
             note = Note(
                 translated(told, text) or told,
                 words.LOOK_AT.get(finding.measure, "hip"),

@@ -42,10 +42,7 @@ def sentences_of(code: str) -> Sentences:
     exact: dict[str, str] = {}
     for measure, theirs in table["finding"].items():
         ours = words()[measure]
-        exact[ours["well"]] = theirs["well"]
-        for side in {"over", "under"} & set(ours):
-            for part in ("title", "athlete"):
-                exact[ours[side][part]] = theirs[side][part]
+        exact |= _pairs(ours, theirs) | _pairs(ours.get("no_slide", {}), theirs.get("no_slide", {}))
     for row in drill_rows() if table["drill"] else ():
         exact |= {row[part]: table["drill"][row["key"]][part] for part in DRILL_PARTS}
     filled = []
@@ -55,6 +52,14 @@ def sentences_of(code: str) -> Sentences:
         else:
             exact[pair["en"]] = pair[code]
     return Sentences(exact, tuple(filled))
+
+
+def _pairs(ours: Mapping[str, Any], theirs: Mapping[str, Any]) -> dict[str, str]:
+    """Return what an athlete reads of a measure's words, English to the other language."""
+    found = {ours["well"]: theirs["well"]} if "well" in ours else {}
+    for side in {"over", "under"} & set(ours):
+        found |= {ours[side][p]: theirs[side][p] for p in ("title", "athlete") if p in ours[side]}
+    return found
 
 
 def catalogue(code: str) -> dict[str, Any]:

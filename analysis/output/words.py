@@ -57,9 +57,9 @@ LOOK_AT = {
 }
 
 
-def clip_note(finding: Finding, side: str) -> str:
+def clip_note(finding: Finding, side: str, stage: str = "full_slide") -> str:
     """Return the few words that go onto the clip for a measure past its limit on `side`."""
-    told = coaching.words().get(finding.measure, {}).get(side, {})
+    told = coaching.told(finding.measure, stage).get(side, {})
     return str(told.get("title") or finding.title or check_label(finding.check))
 
 
@@ -85,7 +85,9 @@ def check_label(check: str, text: Text = ENGLISH) -> str:
 
 def measure_label(measure: str, text: Text = ENGLISH, stage: str = "full_slide") -> str:
     """Return a measure's name in plain words, as they suit a step of the build-up."""
-    named = text.find("measure." + measure) or MEASURES.get(measure) or coaching.label(measure)
+    still = text.find("measure_no_slide." + measure) if stage in coaching.SEAT_STAYS else ""
+    named = still or text.find("measure." + measure) or MEASURES.get(measure)
+    named = named or coaching.label(measure, stage)
     if stage != "full_slide":
         named = named.replace(text("front.slide"), text("front.step"))
     return named if named != measure else capital(measure.replace("_", " "))

@@ -1,3 +1,4 @@
+import itertools
 import math
 import re
 
@@ -40,13 +41,45 @@ def test_words_hold_nothing_that_no_limit_can_say():
     for measure, table in words.words().items():
         if measure != "context":
             assert {"label", "well", "empty"} <= set(table)
-            for side in set(table) - {"label", "well", "empty"}:
+            for side in set(table) - {"label", "well", "empty", "no_slide"}:
                 assert (measure, side) in known
+            for name, said in table.get("no_slide", {}).items():
+                assert name in table
+                assert isinstance(said, str) or set(said) <= set(table[name])
 
 
+#: What nobody does while the seat stays and the legs lie flat.
+ON_A_SLIDE = re.compile(
+    r"\bknees?\b|\bslid(e|ing)\b|your legs push|legs are still|before the legs|with your legs at"
+)
+
+
+@pytest.mark.parametrize("stage", words.SEAT_STAYS)
+def test_nothing_is_said_of_a_slide_where_there_is_none(stage):
+    """Oskar rows with his arms alone: his knees cannot come up too early."""
+    there = [m for m in load_standard().at(stage, "erg").values() if m.applies(stage, "erg")]
+    judged = [limit for limit in there if not limit.hint]
+    assert len(judged) == {"arms_only": 3, "arms_and_body": 8}[stage]
+    for limit in judged:
+        table = words.told(limit.measure, stage)
+        sides_ = [table[side] for side in ("over", "under") if side in table]
+        said = [table["label"], table["well"], table["empty"]]
+        for text in (*said, *(t for side in sides_ for t in side.values())):
+            assert not ON_A_SLIDE.search(text.lower()), text
+
+
+def test_the_same_words_elsewhere():
+    for measure, table in words.words().items():
+        if measure != "context":
+            whole = {name: said for name, said in table.items() if name != "no_slide"}
+            assert words.told(measure, "quarter_slide") == whole == words.told(measure)
+            assert "no_slide" not in words.told(measure, "arms_only")
+
+
+@pytest.mark.parametrize("stage", ["full_slide", "arms_and_body"])
 @pytest.mark.parametrize(("measure", "side"), list(sides()))
-def test_athletes_are_told_plainly_and_kindly(measure, side):
-    text = words.words()[measure][side]["athlete"].lower()
+def test_athletes_are_told_plainly_and_kindly(measure, side, stage):
+    text = words.told(measure, stage)[side]["athlete"].lower()
     for word in (*JARGON, *UNKIND):
         assert word not in text, word
     sentences = re.split(r"(?<=[.!?])\s", text)
@@ -55,8 +88,8 @@ def test_athletes_are_told_plainly_and_kindly(measure, side):
 
 
 def test_what_went_well_is_said_without_jargon():
-    for limit in LIMITS:
-        text = words.words()[limit.measure]["well"].lower()
+    for limit, stage in itertools.product(LIMITS, ("full_slide", "arms_and_body")):
+        text = words.told(limit.measure, stage)["well"].lower()
         assert text.startswith(("your ", "you ", "seat "))
         for word in (*JARGON, *UNKIND):
             assert word not in text, word

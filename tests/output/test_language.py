@@ -11,6 +11,7 @@ from importlib import resources
 import pytest
 
 from analysis.coaching.words import CHECK_WORDS, STAGE_WORDS
+from analysis.coaching.words import words as coaching
 from analysis.errors import SettingsError
 from analysis.output import words
 from analysis.output.annotated import timing
@@ -44,6 +45,8 @@ def test_every_language_has_every_key_with_the_same_blanks(code: str) -> None:
         assert other[key].strip() and blanks(other[key]) == blanks(ENGLISH.table[key]), key
     assert set(text_of(code).group("check")) == set(CHECK_WORDS)
     assert set(text_of(code).group("measure")) == {m.name for m in MEASURES}
+    still = {name for name, said in coaching().items() if "label" in said.get("no_slide", {})}
+    assert set(text_of(code).group("measure_no_slide")) == still
 
 
 def test_the_stages_are_the_coachings() -> None:

@@ -7,6 +7,7 @@ import re
 import string
 from dataclasses import replace
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,10 +18,13 @@ from analysis.coaching.drills import choose_drill, drill_rows
 from analysis.coaching.findings import Finding, Hint, Side
 from analysis.coaching.levels import Judgement
 from analysis.coaching.readiness import readiness
+from analysis.coaching.standard import load_standard
 from analysis.coaching.words import (
     CHECK_WORDS,
     NOTHING_FIRST,
     NOTHING_TOLD,
+    SEAT_STAYS,
+    told,
     with_words,
     words,
 )
@@ -36,8 +40,10 @@ from analysis.output.phase_band import PhaseBand
 from analysis.output.said import DRILL_PARTS, catalogue, said, translated
 from analysis.output.season.share import NOBODY
 from analysis.output.text import can_set
+from analysis.output.words import measure_label
 from analysis.pose.track import OUTLINE_POINTS, ClipFacts, PoseTrack
 from analysis.result import Review
+from analysis.stroke.strokes import Stage
 from tests.made_motion import Technique, made_motion
 
 OTHERS = [code for code in languages() if code != "en"]
@@ -54,13 +60,42 @@ def test_every_finding_has_its_texts(code: str) -> None:
     assert set(theirs) == set(MEASURES)
     for measure, ours in MEASURES.items():
         sides = {"over", "under"} & set(ours)
-        assert set(theirs[measure]) == {"well", *sides}, measure
+        still = {"no_slide"} & set(theirs[measure])
+        assert set(theirs[measure]) == {"well", *sides, *still}, measure
+        # While the seat stays: another text wherever the athlete reads another one in English.
+        assert read_by_athletes(theirs[measure].get("no_slide", {})) == read_by_athletes(
+            ours.get("no_slide", {})
+        )
         for side in sides:
             assert set(theirs[measure][side]) == {"title", "athlete"}
             # A title stands on the clip, in one line where the clip is slowed too.
             assert 0 < len(theirs[measure][side]["title"]) <= 34
             for part in ("title", "athlete"):
                 assert translated(ours[side][part], text_of(code)) == theirs[measure][side][part]
+
+
+def read_by_athletes(table: dict[str, Any]) -> set[str]:
+    """The keys of what an athlete reads."""
+    found = {"well"} & set(table)
+    for side in {"over", "under"} & set(table):
+        found |= {f"{side}.{part}" for part in ("title", "athlete") if part in table[side]}
+    return found
+
+
+@pytest.mark.parametrize("code", OTHERS)
+@pytest.mark.parametrize("stage", SEAT_STAYS)
+def test_nothing_of_a_slide_where_there_is_none(code: str, stage: Stage) -> None:
+    text = text_of(code)
+    for limit in load_standard().at(stage, "erg").values():
+        if limit.hint or not limit.applies(stage, "erg"):
+            continue
+        table = told(limit.measure, stage)
+        english = [table["well"]]
+        for side in {"over", "under"} & set(table):
+            english += [table[side]["title"], table[side]["athlete"]]
+        for sentence in (*(translated(s, text) for s in english),
+                         measure_label(limit.measure, text, stage)):  # fmt: skip
+            assert sentence and not re.search(r"Knie|[Rr]oll(e|st|en)\b|Beine drücken", sentence)
 
 
 @pytest.mark.parametrize("code", OTHERS)
@@ -212,8 +247,8 @@ def with_real_words(review: Review) -> Review:
 
 @pytest.mark.parametrize("code", OTHERS)
 def test_the_athletes_part_of_the_page_has_no_english(review: Review, code: str) -> None:
-    text, told = text_of(code), with_real_words(review)
-    html = render_report(report_page(told, timing(told), (), text), text)
+    text, real = text_of(code), with_real_words(review)
+    html = render_report(report_page(real, timing(real), (), text), text)
     own, coach = html.split('<section class="row wide coach"')
     assert 'lang="en"' not in own
     assert text("coach.this_language") in coach
@@ -228,13 +263,13 @@ def test_the_athletes_part_of_the_page_has_no_english(review: Review, code: str)
 
 @pytest.mark.parametrize("code", OTHERS)
 def test_the_clip_speaks_the_pages_language(review: Review, code: str) -> None:
-    text, told = text_of(code), with_real_words(review)
-    titles = {remark.note.text for remark in remarks(told, text)}
+    text, real = text_of(code), with_real_words(review)
+    titles = {remark.note.text for remark in remarks(real, text)}
     assert catalogue(code)["finding"]["body_over_share"]["under"]["title"] in titles
-    assert titles.isdisjoint({remark.note.text for remark in remarks(told)})
-    moment = Moments(told, 1.0, text=text).at(len(told.motion.t_s) // 2)
+    assert titles.isdisjoint({remark.note.text for remark in remarks(real)})
+    moment = Moments(real, 1.0, text=text).at(len(real.motion.t_s) // 2)
     assert moment.text is text
-    for layer in drawers(told, text):
+    for layer in drawers(real, text):
         drawn, english = (np.full((360, 640, 3), 90, np.uint8) for _ in range(2))
         layer.draw(drawn, replace(moment, show=("trunk_deg", "shin_deg"), slowed=4.0))
         layer.draw(english, replace(moment, show=("trunk_deg", "shin_deg"), slowed=4.0,
