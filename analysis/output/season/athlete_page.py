@@ -107,7 +107,7 @@ def athlete_page(season: Season, athlete: Athlete) -> AthletePage:
         drill=now.drill_name if now else "",
         drill_do=now.drill_do if now else "",
         ready_text=_ready_text(now) if now else "",
-        pictures=_pictures(season, alike, findings[now.id]) if now else (),
+        pictures=_pictures(season, alike, _ever_first(findings, now)) if now else (),
         compared_at=_where(now) if now else "",
         days=tuple(date_words(day) for day in days),
         checks=checks,
@@ -128,6 +128,12 @@ def _where(clip: SeasonClip) -> str:
 def _ready_text(clip: SeasonClip) -> str:
     answer = Readiness(clip.stage, clip.next_stage, clip.ready, clip.missing)
     return readiness_text(answer)
+
+
+def _ever_first(findings: dict[int, list[Finding]], now: SeasonClip) -> list[Finding]:
+    """Return the latest clip's findings, those first that were ever to be worked on or watched."""
+    ever = {f.measure for found in findings.values() for f in found if f.level in _ORDER[:2]}
+    return sorted(findings[now.id], key=lambda f: f.measure not in ever)
 
 
 def _pictures(

@@ -69,6 +69,16 @@ def test_too_few_strokes_are_no_not_yet(season):
     assert "Not yet" in rows[1]
 
 
+def test_progress_begins_with_what_was_worked_on(season):
+    put(season, "Ann", DAYS[0], 1)
+    put(season, "Bo", DAYS[0], 1, layback_deg=28.0)
+    for name in ("Ann", "Bo"):
+        put(season, name, DAYS[1], 2)
+    sound, mended = ([p.key for p in page_of(season, name).pictures] for name in ("Ann", "Bo"))
+    assert mended[0] == "progress-layback_deg" != sound[0]
+    assert sorted(mended) == sorted(sound)
+
+
 def test_what_stays_is_neither_new_nor_gone(season):
     for seed, day in enumerate(DAYS):
         put(season, "Ann", day, seed, layback_deg=28.0)
