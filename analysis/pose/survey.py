@@ -33,7 +33,7 @@ LOOK_EVERY_S = 0.25
 #: The blur is taken every so many looks. While one person alone was seen so far, only these looks
 #: are fine ones, to notice others; and how long that person's trunk must be in the small pictures,
 #: px: on the sample clips 43 px and more.
-FINE_EVERY, LARGE_PX = 4, 32.0
+FINE_EVERY, LARGE_PX = 3, 32.0
 #: Frames kept for the upright edges, and their largest side.
 _KEPT, _KEPT_SIDE_PX = 12, 1280
 #: Small pictures, and frames being looked at, that may wait for each other: bounds the memory.

@@ -62,7 +62,7 @@ def test_finder_size_keeps_the_aspect(size: tuple[int, int], shape: tuple[int, i
 
 @needs_clip
 def test_somebody_alone_is_looked_at_in_small_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Every fourth look is a fine one; all are while there may be somebody else, or too small."""
+    """Every third look is a fine one; all are while there may be somebody else, or too small."""
 
     def areas(beside: int) -> list[int]:
         widths: list[int] = []
@@ -80,7 +80,7 @@ def test_somebody_alone_is_looked_at_in_small_pictures(monkeypatch: pytest.Monke
 
     fine, small = finder_size(960, 540)[0], finder_size(960, 540, LARGE_AREA)[0]
     alone = areas(beside=0)
-    assert alone[:9] == [fine] * 5 + [small] * 3 + [fine]
+    assert alone[:10] == [fine] * 4 + [small] * 2 + [fine] + [small] * 2 + [fine]
     assert set(areas(beside=1)) == {fine}
     monkeypatch.setattr(survey, "LARGE_PX", 1000.0)
     assert set(areas(beside=0)) == {fine}
