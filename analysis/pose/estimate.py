@@ -102,7 +102,9 @@ def _follow(
         raise NoRowerError(refusal(proof, len(tracks)))
     steady = not camera.moves(survey.shift_px, survey.facts.width_px)
     held = camera.held(survey.shift_px, survey.facts.width_px)
-    lean = _lean(survey, tracks, proof.x_px) if held else uprights.NO_WITNESS
+    lean = uprights.NO_WITNESS
+    if held:
+        lean = uprights.upright_lean(survey.kept, proof.x_px / survey.facts.width_px)
     landmarks = {part.model: part.track() for part in (thunder, landmarker)}
     held_over = thunder.held(survey.t_s)
     near = near_points(held_over, proof.facing)
@@ -125,15 +127,6 @@ def _follow(
         light=survey.light,
         models=models.versions(),
     )
-
-
-def _lean(survey: Survey, tracks: list[PersonTrack], athlete_x_px: float) -> uprights.Lean:
-    boxes = []
-    for track in tracks:
-        seen = track.box_px[track.seen]
-        low, high = np.percentile(seen[:, :2], 5, axis=0), np.percentile(seen[:, 2:], 95, axis=0)
-        boxes.append(np.concatenate([low, high]) / survey.kept_scale)
-    return uprights.upright_lean(survey.kept, boxes, athlete_x_px / survey.facts.width_px)
 
 
 def _uncertain(t_s: FloatArray, chosen: PersonTrack, xy_px: FloatArray) -> BoolArray:

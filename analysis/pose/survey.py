@@ -52,7 +52,6 @@ class Survey:
     looked_s: FloatArray
     people: list[list[Person]]
     kept: list[NDArray[np.uint8]]
-    kept_scale: float
     blur_px: float
     light: float
 
@@ -107,7 +106,6 @@ def look_around(clip: Clip, models: CheckedModels, tell: Progress) -> Survey:
         looked_s=np.array(looked),
         people=[each.people for each in told],
         kept=keeper.pictures,
-        kept_scale=keeper.scale,
         blur_px=float(np.median(known)) if known else float("nan"),
         light=float(np.median(lights)),
     )
@@ -157,8 +155,8 @@ class _Keeper:
     """Keeps up to twelve pictures spread over a clip of unknown length."""
 
     def __init__(self, width_px: int, height_px: int) -> None:
-        self.scale = max(1.0, max(width_px, height_px) / _KEPT_SIDE_PX)
-        self._size = round(width_px / self.scale), round(height_px / self.scale)
+        scale = max(1.0, max(width_px, height_px) / _KEPT_SIDE_PX)
+        self._size = round(width_px / scale), round(height_px / scale)
         self._every = 1
         self._offered = 0
         self.pictures: list[NDArray[np.uint8]] = []

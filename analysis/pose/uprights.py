@@ -16,6 +16,8 @@ MAX_LEAN_DEG = 12.0
 MIN_LENGTH_SHARE = 0.06
 #: Least step of brightness across an edge; below it are the seams of compression blocks.
 MIN_CONTRAST = 6.0
+#: Frames looked at, at most.
+MOST_PICTURES = 5
 #: Edges this near to the picture's rim, share of its width, are the rim.
 RIM_SHARE = 0.01
 #: Edges within this of a line agree with it.
@@ -43,43 +45,51 @@ class Lean:
 NO_WITNESS = Lean(float("nan"), float("nan"))
 
 
-def upright_lean(
-    pictures: Sequence[NDArray[np.uint8]], boxes: Sequence[FloatArray], at_x_share: float
-) -> Lean:
-    """Find the lean of upright edges in the still background of several frames.
+def upright_lean(pictures: Sequence[NDArray[np.uint8]], at_x_share: float) -> Lean:
+    """Find the lean of upright edges in several frames.
+
+    Bodies have edges too, but other ones in every frame, so that they agree on nothing. To leave
+    out where people are would leave out the wall behind them, which is often all there is.
 
     Parameters
     ----------
     pictures : sequence of array [shape=(h, w), uint8]
         Luma of frames of a still camera, spread over the clip.
-    boxes : sequence of array [shape=(4,)]
-        Where people were, px of `pictures`: edges there are bodies, not walls.
     at_x_share : float
         The athlete's place across the picture, 0…1: seen from above or below, uprights converge,
         and the lean is told for that place.
     """
-    import cv2
-
     if not pictures:
         return NO_WITNESS
-    # The median over time takes passers-by and noise out of the background.
-    still = np.median(np.stack(pictures), axis=0).astype(np.uint8)
-    height, width = still.shape
-    found = cv2.createLineSegmentDetector().detect(still)[0]
+    height, width = pictures[0].shape
+    spread = np.unique(np.linspace(0, len(pictures) - 1, MOST_PICTURES).astype(int))
+    ends = np.concatenate([_edges(pictures[n]) for n in spread])
+    return lean_of_edges(ends, width, height, at_x_share, pictures=len(spread))
+
+
+def _edges(picture: NDArray[np.uint8]) -> FloatArray:
+    """Straight edges of one picture [shape=(N, 4): x0, y0, x1, y1, px]."""
+    import cv2
+
+    found = cv2.createLineSegmentDetector().detect(picture)[0]
     if found is None:
-        return NO_WITNESS
+        return np.empty((0, 4))
     ends = found.reshape(-1, 4).astype(np.float64)
     ends = ends[np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]) >= 1.0]
-    middle = (ends[:, :2] + ends[:, 2:]) / 2
-    keep = _contrast(still, ends) >= MIN_CONTRAST
-    keep &= np.abs(middle[:, 0] - width / 2) <= (0.5 - RIM_SHARE) * width
-    for box in boxes:
-        keep &= ~np.all((middle >= box[:2]) & (middle <= box[2:]), axis=1)
-    return lean_of_edges(ends[keep], width, height, at_x_share)
+    width = picture.shape[1]
+    off_rim = np.abs((ends[:, 0] + ends[:, 2]) / 2 - width / 2) <= (0.5 - RIM_SHARE) * width
+    return np.asarray(ends[off_rim & (_contrast(picture, ends) >= MIN_CONTRAST)])
 
 
-def lean_of_edges(ends: FloatArray, width: int, height: int, at_x_share: float) -> Lean:
-    """Combine edges [shape=(N, 4): x0, y0, x1, y1, px] into one lean; see `upright_lean`."""
+def lean_of_edges(
+    ends: FloatArray, width: int, height: int, at_x_share: float, *, pictures: int = 1
+) -> Lean:
+    """Combine edges [shape=(N, 4): x0, y0, x1, y1, px] into one lean; see `upright_lean`.
+
+    Edges of several `pictures` of the same room are to be that many times as long together, and
+    tell no more than those of one.
+    """
+    least = MIN_TOTAL_HEIGHTS * height * pictures
     dx, dy = ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]
     length = np.hypot(dx, dy)
     # Upwards along the edge: dy < 0 in the picture; the lean is its run to the right.
@@ -87,15 +97,15 @@ def lean_of_edges(ends: FloatArray, width: int, height: int, at_x_share: float) 
     use = (np.abs(lean) <= MAX_LEAN_DEG) & (length >= MIN_LENGTH_SHARE * height)
     lean, length = lean[use], length[use]
     across = ((ends[:, 0] + ends[:, 2]) / 2 / width)[use] - at_x_share
-    if length.sum() < MIN_TOTAL_HEIGHTS * height:
+    if length.sum() < least:
         return NO_WITNESS
     start, slope = _agreement(lean, length, across)
     agree = np.abs(lean - start - slope * across) <= AGREE_DEG
     total = length[agree].sum()
-    if total < MIN_TOTAL_HEIGHTS * height or total < MIN_AGREEING_SHARE * length.sum():
+    if total < least or total < MIN_AGREEING_SHARE * length.sum():
         return NO_WITNESS
     sd = np.hypot(TRUE_DEG, np.degrees(np.sqrt(2.0) * END_PX / length[agree]))
-    return _fit(lean[agree], across[agree], sd)
+    return _fit(lean[agree], across[agree], sd * np.sqrt(pictures))
 
 
 def _fit(lean: FloatArray, across: FloatArray, sd: FloatArray) -> Lean:

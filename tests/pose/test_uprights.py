@@ -73,8 +73,8 @@ def test_no_witness() -> None:
         [edges(lean, count=1, seed=i) for i, lean in enumerate(range(-12, 13, 3))]
     )
     assert np.isnan(lean_of_edges(scattered, WIDTH, HEIGHT, 0.5).tilt_deg)
-    assert np.isnan(upright_lean([], [], 0.5).tilt_deg)
-    assert np.isnan(upright_lean([np.full((540, 960), 90, np.uint8)], [], 0.5).tilt_deg)
+    assert np.isnan(upright_lean([], 0.5).tilt_deg)
+    assert np.isnan(upright_lean([np.full((540, 960), 90, np.uint8)], 0.5).tilt_deg)
 
 
 @pytest.mark.parametrize("tilt", [-3.0, 0.0, 2.5])
@@ -92,9 +92,30 @@ def test_in_pictures(tilt: float) -> None:
         frame = np.clip(room + rng.normal(0, 3, room.shape), 0, 255).astype(np.uint8)
         cv2.line(frame, (300 + 20 * i, 500), (420 + 20 * i, 100), 20, 40)
         pictures.append(frame)
-    body = np.array([280.0, 80, 620, 520])
-    lean = upright_lean(pictures, [body], 0.45)
+    lean = upright_lean(pictures, 0.45)
     assert lean.tilt_deg == pytest.approx(tilt, abs=0.15)
     # A mirror image leans the other way.
-    mirrored = upright_lean([p[:, ::-1] for p in pictures], [], 0.55)
+    mirrored = upright_lean([p[:, ::-1] for p in pictures], 0.55)
     assert mirrored.tilt_deg == pytest.approx(-tilt, abs=0.3)
+
+
+def test_wall_seen_only_where_somebody_moves() -> None:
+    rng = np.random.default_rng(1)
+    door = np.full((540, 960), 150, np.uint8)
+    for x in (380, 470, 560):
+        cv2.line(door, (x, 520), (x + 21, 120), 90, 14, cv2.LINE_AA)
+    pictures = []
+    for i in range(9):
+        frame = np.clip(door + rng.normal(0, 3, door.shape), 0, 255).astype(np.uint8)
+        cv2.line(frame, (330 + 25 * i, 500), (400 + 10 * i, 100), 20, 40)
+        pictures.append(frame)
+    # By construction the doors lean by atan(21 / 400) = 3.0°.
+    assert upright_lean(pictures, 0.5).tilt_deg == pytest.approx(3.0, abs=0.4)
+
+
+def test_the_same_room_in_many_pictures_is_one_witness() -> None:
+    ends = edges(2.0)
+    one = lean_of_edges(ends, WIDTH, HEIGHT, 0.5)
+    five = lean_of_edges(np.tile(ends, (5, 1)), WIDTH, HEIGHT, 0.5, pictures=5)
+    assert five.tilt_deg == pytest.approx(one.tilt_deg, abs=0.01)
+    assert five.se_deg == pytest.approx(one.se_deg, abs=0.05)
