@@ -128,7 +128,13 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     near = without_strays(near, pose.t_s, unit)
     tilt = camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, math.nan)
     view = _view(pose, near, far, tilt, unit, numbers)
-    level = level_by(view.side_px, view.focal_px, (pose.clip.width_px, pose.clip.height_px))
+    level = level_by(
+        view.side_px,
+        view.focal_px,
+        (pose.clip.width_px, pose.clip.height_px),
+        pose.upright_converge_deg,
+        pose.upright_converge_se_deg,
+    )
     hip = near.xy_px[:, :, JOINTS.index("hip")].reshape(-1, 2)
     upright_deg = level.lean_deg(pose.upright_tilt_deg, np.nanmedian(hip, axis=0))
     pose = replace(pose, upright_tilt_deg=upright_deg)

@@ -123,6 +123,8 @@ def _follow(
         camera_moves=not steady,
         upright_tilt_deg=lean.tilt_deg,
         upright_tilt_se_deg=lean.se_deg,
+        upright_converge_deg=lean.converge_deg,
+        upright_converge_se_deg=lean.converge_se_deg,
         blur_px=survey.blur_px,
         light=survey.light,
         models=models.versions(),

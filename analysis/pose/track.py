@@ -86,7 +86,10 @@ class PoseTrack:
     camera_moves : bool
     upright_tilt_deg, upright_tilt_se_deg : float
         Lean of the room's upright edges, degrees, + clockwise in the picture (an upright
-        edge's top leans right); NaN when no witness was found.
+        edge's top leans right), where the athlete is; NaN when no witness was found.
+    upright_converge_deg, upright_converge_se_deg : float
+        How much more they lean so at the picture's right edge than at its left, degrees; NaN
+        likewise.
     blur_px, light : float
         Picture quality: estimated blur (px) and mean luma (0…255); NaN when not measured.
     models : mapping of str to str
@@ -104,6 +107,8 @@ class PoseTrack:
     camera_moves: bool = False
     upright_tilt_deg: float = float("nan")
     upright_tilt_se_deg: float = float("nan")
+    upright_converge_deg: float = float("nan")
+    upright_converge_se_deg: float = float("nan")
     blur_px: float = float("nan")
     light: float = float("nan")
     models: Mapping[str, str] = field(default_factory=dict)

@@ -27,22 +27,33 @@ MIN_TOTAL_HEIGHTS = 0.5
 MIN_AGREEING_SHARE = 0.4
 #: How true things that stand upright are, and how well the ends of an edge are placed.
 TRUE_DEG, END_PX = 0.5, 0.3
-#: Seen from above or below, uprights converge: their lean changes across the picture, by up to
-#: about pitch × (width ÷ focal length). This is the SD expected of that, degrees a width.
-CONVERGENCE_SD_DEG = 5.0
+#: Seen from above, uprights converge: their lean changes across the picture, by about
+#: pitch × (width ÷ focal length). Phones are held a little above the athlete's middle; this is what
+#: is expected of that, and its SD, degrees a width.
+CONVERGENCE_DEG, CONVERGENCE_SD_DEG = 3.0, 5.0
 #: Walls themselves are this true, and lens distortion bends them by as much.
 FLOOR_SE_DEG = 0.3
 
 
 @dataclass(frozen=True)
 class Lean:
-    """Lean of upright edges at the athlete's place, degrees, + top to the right; NaN = none."""
+    """Lean of upright edges, degrees, + top to the right; NaN = none.
+
+    Attributes
+    ----------
+    tilt_deg, se_deg : float
+        At the athlete's place.
+    converge_deg, converge_se_deg : float
+        How much more they lean to the right at the picture's right edge than at its left.
+    """
 
     tilt_deg: float
     se_deg: float
+    converge_deg: float
+    converge_se_deg: float
 
 
-NO_WITNESS = Lean(float("nan"), float("nan"))
+NO_WITNESS = Lean(*[float("nan")] * 4)
 
 
 def upright_lean(pictures: Sequence[NDArray[np.uint8]], at_x_share: float) -> Lean:
@@ -111,12 +122,13 @@ def lean_of_edges(
 def _fit(lean: FloatArray, across: FloatArray, sd: FloatArray) -> Lean:
     """Straight line lean(across) with the expected convergence as prior; its value at 0."""
     design = np.column_stack([np.ones(len(lean)), across]) / sd[:, None]
-    precision = design.T @ design + np.diag([0.0, 1.0 / CONVERGENCE_SD_DEG**2])
-    covariance = np.linalg.inv(precision)
-    fit = covariance @ (design.T @ (lean / sd))
+    weight = 1.0 / CONVERGENCE_SD_DEG**2
+    covariance = np.linalg.inv(design.T @ design + np.diag([0.0, weight]))
+    fit = covariance @ (design.T @ (lean / sd) + [0.0, weight * CONVERGENCE_DEG])
     rest = lean / sd - design @ fit
     excess = max(1.0, float(rest @ rest) / max(len(lean) - 2, 1))
-    return Lean(float(fit[0]), float(np.hypot(np.sqrt(covariance[0, 0] * excess), FLOOR_SE_DEG)))
+    start_se, slope_se = np.hypot(np.sqrt(np.diag(covariance) * excess), FLOOR_SE_DEG)
+    return Lean(float(fit[0]), float(start_se), float(fit[1]), float(slope_se))
 
 
 def _agreement(lean: FloatArray, length: FloatArray, across: FloatArray) -> tuple[float, float]:
@@ -128,11 +140,12 @@ def _agreement(lean: FloatArray, length: FloatArray, across: FloatArray) -> tupl
             gap = across[j] - across[i]
             if i != j and gap < 0.15:
                 continue
-            slope = 0.0 if i == j else float((lean[j] - lean[i]) / gap)
+            slope = CONVERGENCE_DEG if i == j else float((lean[j] - lean[i]) / gap)
             start = float(lean[i] - slope * across[i])
             rest = (lean - start - slope * across) / AGREE_DEG
             held = float((length * np.maximum(0.0, 1.0 - rest**2)).sum())
-            held *= float(np.exp(-0.5 * (slope / CONVERGENCE_SD_DEG) ** 2 * 0.1))
+            unusual = (slope - CONVERGENCE_DEG) / CONVERGENCE_SD_DEG
+            held *= float(np.exp(-0.05 * unusual**2))
             if held > best:
                 best, line = held, (start, slope)
     return line

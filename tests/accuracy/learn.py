@@ -75,7 +75,7 @@ def trunk_px(joints: np.ndarray) -> float:
 
 
 def level_of(clip: Clip) -> Level:
-    """What puts the true camera level."""
+    """What puts the true camera level, as far as the room shows it."""
     truth, pose = clip
     size = (pose.clip.width_px, pose.clip.height_px)
     joints = np.stack([truth.joints_px[name] for name in JOINTS], axis=1)
@@ -83,7 +83,8 @@ def level_of(clip: Clip) -> Level:
     lean = np.radians([truth.camera["yaw_deg"], truth.camera["pitch_deg"]])
     turn = turn_matrix(truth.camera["tilt_deg"], truth.facing)
     side = (np.array(size) - 1) / 2 + turn.T @ (focal * np.tan(lean))
-    return level_by(side, focal, size)
+    seen = pose.upright_converge_deg, pose.upright_converge_se_deg
+    return level_by(side, focal, size, *seen)
 
 
 def frame_of(clip: Clip) -> tuple[np.ndarray, np.ndarray, float, Evidence]:

@@ -65,6 +65,22 @@ def test_guessed_lens_takes_out_seven_tenths_of_what_it_says() -> None:
     assert part.lean_deg(0.0, at_px) == pytest.approx(0.7 * whole.lean_deg(0.0, at_px), rel=0.05)
 
 
+@pytest.mark.parametrize("guessed", [0.6, 1.0, 1.5])
+def test_uprights_seen_to_converge_need_no_lens(guessed: float) -> None:
+    # Two uprights at the picture's edges, as a camera that looks 9° down shows them.
+    leans = []
+    for x in (0.0, SIZE[0] - 1.0):
+        x_m = (x - CENTRE[0]) / FOCAL * 4.0
+        low, high = project(np.array([[x_m, 0.7, 4.0], [x_m, 0.5, 4.0]]), 9.0)
+        leans.append(math.degrees(math.atan2(high[0] - low[0], low[1] - high[1])))
+    side = project(np.array([0.0, 0.0, 1.0]), 3.0)
+    level = level_by(side, guessed * FOCAL, SIZE, leans[1] - leans[0], 0.1)
+    assert abs(leans[1]) > 5.0
+    assert level.lean_deg(leans[1], np.array([SIZE[0] - 1.0, CENTRE[1]])) == pytest.approx(
+        0.0, abs=0.5
+    )
+
+
 @pytest.mark.parametrize("x_m", [-0.9, 0.0, 0.7])
 def test_upright_that_leans_in_the_picture_stands_upright(x_m: float) -> None:
     ends = project(np.array([[x_m, 0.6, 4.0], [x_m, 0.2, 4.0]]), 9.0)

@@ -29,7 +29,9 @@ def edges(tilt: float, converge: float = 0.0, count: int = 12, seed: int = 0) ->
 @settings(deadline=None)
 def test_rolled_camera(tilt: float, seed: int) -> None:
     lean = lean_of_edges(edges(tilt, seed=seed), WIDTH, HEIGHT, 0.5)
-    assert lean.tilt_deg == pytest.approx(tilt, abs=0.02)
+    # Parallel uprights are none that a camera tipped down sees: they pull a little.
+    assert lean.tilt_deg == pytest.approx(tilt, abs=0.15)
+    assert abs(lean.converge_deg) < 2 * lean.converge_se_deg
     assert 0.3 <= lean.se_deg < 0.8
 
 
@@ -44,6 +46,7 @@ def test_order_of_the_ends_does_not_matter() -> None:
 def test_converging_uprights(at: float) -> None:
     lean = lean_of_edges(edges(1.0, converge=6.0, count=24), WIDTH, HEIGHT, at)
     assert lean.tilt_deg == pytest.approx(1.0 + 6.0 * (at - 0.5), abs=0.3)
+    assert lean.converge_deg == pytest.approx(6.0, abs=0.5)
 
 
 def test_uprights_on_one_side_only_widen_the_error() -> None:
