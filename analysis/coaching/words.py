@@ -150,7 +150,12 @@ def with_words(
     return replace(finding, title=name, coach_text=finding.reason)
 
 
-def _numbers(finding: Finding, stage: Stage) -> str:
+def advice(finding: Finding, stage: str = "full_slide") -> str:
+    """Return the coach's text without the numbers that begin it, for where these stand beside."""
+    return finding.coach_text.removeprefix(_numbers(finding, stage)).lstrip()
+
+
+def _numbers(finding: Finding, stage: str) -> str:
     """Write value, uncertainty, limit and the strokes that show it, as one sentence."""
     unit, measure = finding.unit, finding.measure
     text = (

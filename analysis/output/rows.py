@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from analysis.coaching import words as coaching
 from analysis.coaching.findings import Finding
 from analysis.output import words
 from analysis.output.annotated import Timing
@@ -103,9 +104,13 @@ def finding_row(
     u = words.quantity(f.u, f.unit, f.measure, text)
     value = words.quantity(f.value, f.unit, f.measure, text)
     passed = {"over": f.high, "under": f.low}.get(f.side or "")
-    if passed is not None and value == words.quantity(passed, f.unit, f.measure, text):
-        # Past the limit by less than the last digit: one more, or it reads as a contradiction.
-        value = words.quantity(f.value, f.unit, f.measure, text, more=1)
+    for more in (1, 2, 3):
+        if passed is None or value != words.quantity(
+            passed, f.unit, f.measure, text, more=more - 1
+        ):
+            break
+        # Past the limit by less than the last digit: more of them, or it reads as a contradiction.
+        value = words.quantity(f.value, f.unit, f.measure, text, more=more)
     return FindingRow(
         check=words.check_label(f.check, text),
         label=said(f.title, text) or words.check_label(f.check, text),
@@ -117,7 +122,7 @@ def finding_row(
         u="± " + u if math.isfinite(f.u) else "",
         limits=words.limits(f.low, f.high, f.unit, f.measure, text),
         strokes=counted,
-        text=f.coach_text or f.reason,
+        text=coaching.advice(f, stage) or f.reason,
         because_of=words.check_label(f.because_of, text) if f.because_of else "",
         strip=strip_of(f),
         shown_s=timing.shown_at(f.show_at_s) if timing and can_show else None,

@@ -6,6 +6,7 @@ with the ankle on one spot, so that clips filmed from different places lie on ea
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -25,6 +26,9 @@ PHASES = ("catch", "drive", "release", "away", "recovery")
 
 #: One line through the body, and the neck.
 _LINES = (("toe", "ankle", "knee", "hip", "shoulder", "elbow", "wrist"), ("shoulder", "ear"))
+
+#: Strokes that are drawn thin at most: with more of them nothing can be made out.
+MOST_THIN = 16
 
 #: Units of the drawing to a trunk's length.
 _TRUNK = 100.0
@@ -113,20 +117,22 @@ def own_strokes(review: Review, text: Text = ENGLISH) -> StickPicture | None:
     if strokes.count < 2:
         return None
     joints = joints_at_phases(review)
-    sets = [StickSet(text("sticks.each"), joints, "thin")]
+    every = math.ceil(strokes.count / MOST_THIN)
+    label = text("sticks.each") if every == 1 else text("sticks.some", count=every)
+    sets = [StickSet(label, joints[::every], "thin")]
     first = review.findings.first
     for shown in shown_findings(review):
         if first is not None and shown.finding is first:
             if shown.best_stroke is not None:
                 best = joints[shown.best_stroke - 1 : shown.best_stroke]
                 sets.append(StickSet(text("sticks.best", stroke=shown.best_stroke), best, "full"))
-            label = text("sticks.fault", stroke=shown.stroke)
-            sets.append(StickSet(label, joints[shown.stroke - 1 : shown.stroke], "dashed"))
+            fault = text("sticks.fault", stroke=shown.stroke)
+            sets.append(StickSet(fault, joints[shown.stroke - 1 : shown.stroke], "dashed"))
     return stick_picture(
         sets,
         facing=review.motion.facing,
         alt=text("sticks.alt", count=strokes.count),
-        reading=text("sticks.reading"),
+        reading=text("sticks.reading", label=label),
         text=text,
     )
 

@@ -10,6 +10,7 @@ from made_review import made_review
 from analysis.output import figures
 from analysis.output.annotated import timing
 from analysis.output.page import render_report, report_page
+from analysis.output.stick_figures import MOST_THIN, own_strokes
 from analysis.result import Review
 
 
@@ -43,3 +44,14 @@ def test_the_handles_path_does_not_grow_with_the_strokes(
     assert many is not None and few is not None
     assert many.svg.count("<path") <= few.svg.count("<path")
     assert len(many.svg) < 1.1 * len(few.svg)
+
+
+def test_strokes_over_each_other_can_be_told_apart(
+    pages: Callable[[int], tuple[Review, str]],
+) -> None:
+    few, many = (own_strokes(pages(n)[0]) for n in (6, 110))
+    assert few is not None and many is not None
+    assert few.panels[0].svg.count("stick thin") == 6
+    assert few.key[0][1] == "each stroke" and "Thin lines: each stroke." in few.reading
+    assert 8 <= many.panels[0].svg.count("stick thin") <= MOST_THIN
+    assert many.key[0][1] == "one stroke in 7" and "one stroke in 7" in many.reading

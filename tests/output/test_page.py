@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from analysis.coaching.words import with_words
 from analysis.output.annotated import timing
 from analysis.output.index import IndexEntry, entry_of, problem_entry, render_index
 from analysis.output.page import date_words, render_report, report_page
@@ -194,12 +195,23 @@ def test_a_badly_placed_phone_brings_its_picture(review: Review, html: str) -> N
     assert page.count('class="phone-place"') == 1
 
 
+def test_the_coach_reads_each_number_once(review: Review) -> None:
+    """Value, limit and strokes stand in the row; below it stands what to do."""
+    layback = next(f for f in review.findings.findings if f.check == "layback")
+    told = with_words(layback)
+    assert "limit 3° to 20°" in told.coach_text
+    text = finding_row(told, None).text
+    assert text and told.coach_text.endswith(text) and "limit 3°" not in text
+    assert text.startswith("More layback")
+
+
 def test_a_value_past_a_limit_does_not_read_like_the_limit(review: Review) -> None:
     """1.004 where at most 1 is asked for: "1.00, at most 1.00, watch" would contradict itself."""
     layback = next(f for f in review.findings.findings if f.check == "layback")
     at = finding_row(replace(layback, value=20.3), None)
     assert (at.value, at.limits) == ("20.3°", "3° to 20°")
     assert finding_row(replace(layback, value=20.6), None).value == "21°"
+    assert finding_row(replace(layback, value=20.02), None).value == "20.02°"
     assert finding_row(replace(layback, value=20.3, side=None), None).value == "20°"
 
 
