@@ -188,6 +188,19 @@ def test_a_page_to_be_shared_takes_no_corrections(review: Review) -> None:
     assert 'id="marks"' in render_report(report_page(review, timing(review)))
 
 
+def test_how_it_was_filmed_says_what_to_change(review: Review) -> None:
+    """What is well takes one line, whether something else is not, everything is, or nothing."""
+    good, fair = review.quality
+    for points, said, rest in (
+        ((good, fair), "Light: fair.", "Everything else is filmed well."),
+        ((good,), "", "Filmed well."),
+        ((fair,), "Light: fair.", ""),
+    ):
+        text = Tags(render_report(report_page(replace(review, quality=points), None))).text
+        assert good.label not in text and said in text.replace(" :", ":")
+        assert ("filmed well" in text.lower()) == bool(rest) and rest in text
+
+
 def test_a_badly_placed_phone_brings_its_picture(review: Review, html: str) -> None:
     assert 'class="phone-place"' not in html  # only the light is not good there
     far = replace(review.quality[0], key="size", level="poor", costs="Less sure.", remedy="Closer.")
