@@ -20,6 +20,7 @@ from analysis.pose.crossing import plainly_the_rower
 from analysis.pose.follow import SOMEBODY_ELSE, SecondPass
 from analysis.pose.growing import MAX_HIDDEN_S
 from analysis.pose.linking import PersonTrack, bridge, link
+from analysis.pose.memory import give_back
 from analysis.pose.model_files import CheckedModels, ModelFiles
 from analysis.pose.outline import bulges
 from analysis.pose.people import TORSO
@@ -80,7 +81,9 @@ def estimate_pose(
         at = np.searchsorted(survey.t_s, survey.looked_s)
         tracks = link(survey.looked_s, survey.people, survey.shift_px[at])
         chosen = tracks[choose(tracks, who)]
-        return _follow(clip, survey, tracks, chosen, checked, tell, in_turns)
+        track = _follow(clip, survey, tracks, chosen, checked, tell, in_turns)
+    give_back()
+    return track
 
 
 def _follow(
