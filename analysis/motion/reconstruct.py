@@ -126,7 +126,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     _require_seen(near)
     unit = _trunk_px(near)
     near = without_strays(near, pose.t_s, unit)
-    tilt = camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, math.nan)
+    tilt = camera_tilt(*_roll_seen(pose, where), math.nan)
     view = _view(pose, near, far, tilt, unit, numbers)
     level = level_by(
         view.side_px,
@@ -139,7 +139,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     upright_deg = level.lean_deg(pose.upright_tilt_deg, np.nanmedian(hip, axis=0))
     pose = replace(pose, upright_tilt_deg=upright_deg)
     near, far = (replace(seen, xy_px=level.put(seen.xy_px)) for seen in (near, far))
-    tilt = camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, math.nan)
+    tilt = camera_tilt(*_roll_seen(pose, where), math.nan)
     view = _view(pose, near, far, tilt, unit, numbers)
     if where == "erg":
         # How the rail should slope in the picture follows from where the camera stands.
@@ -239,6 +239,13 @@ def _view(
         facing=pose.facing,
         turn=turn_matrix(tilt.deg, pose.facing),
     )
+
+
+def _roll_seen(pose: PoseTrack, where: Setting) -> tuple[float, float]:
+    """Return the lean, and its error, that the surroundings show, degrees."""
+    if where == "boat" and math.isfinite(pose.shore_tilt_deg):
+        return pose.shore_tilt_deg, pose.shore_tilt_se_deg
+    return pose.upright_tilt_deg, pose.upright_tilt_se_deg
 
 
 def _tilt_by_seat(pose: PoseTrack, near: Evidence, view: View) -> Tilt:

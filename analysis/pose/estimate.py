@@ -26,7 +26,9 @@ from analysis.pose.outline import bulges
 from analysis.pose.people import TORSO
 from analysis.pose.place import Place
 from analysis.pose.rower import Who, choose, evidence, refusal
+from analysis.pose.shoreline import shore_lean
 from analysis.pose.sides import near_points
+from analysis.pose.straight_edges import straight_edges
 from analysis.pose.survey import Progress, Survey, look_around
 from analysis.pose.track import PoseTrack
 
@@ -105,12 +107,15 @@ def _follow(
         raise NoRowerError(refusal(proof, len(tracks)))
     steady = not camera.moves(survey.shift_px, survey.facts.width_px)
     held = camera.held(survey.shift_px, survey.facts.width_px)
+    edges = straight_edges(survey.kept)
     lean = uprights.NO_WITNESS
     if held:
-        lean = uprights.upright_lean(survey.kept, proof.x_px / survey.facts.width_px)
+        lean = uprights.upright_lean(edges, proof.x_px / survey.facts.width_px)
     landmarks = {part.model: part.track() for part in (thunder, landmarker)}
     held_over = thunder.held(survey.t_s)
     near = near_points(held_over, proof.facing)
+    trunk_y_px = float(np.nanmedian([near["hip"][0][:, 1], near["shoulder"][0][:, 1]]))
+    shore_deg, shore_se_deg = shore_lean(edges, trunk_y_px / survey.facts.height_px)
     bulge = bulges(outline_px, near["hip"][0], near["shoulder"][0], proof.facing)
     outline_px[(bulge > _BULGE) & company] = np.nan
     return PoseTrack(
@@ -128,6 +133,8 @@ def _follow(
         upright_tilt_se_deg=lean.se_deg,
         upright_converge_deg=lean.converge_deg,
         upright_converge_se_deg=lean.converge_se_deg,
+        shore_tilt_deg=shore_deg,
+        shore_tilt_se_deg=shore_se_deg,
         blur_px=survey.blur_px,
         light=survey.light,
         models=models.versions(),

@@ -90,6 +90,9 @@ class PoseTrack:
     upright_converge_deg, upright_converge_se_deg : float
         How much more they lean so at the picture's right edge than at its left, degrees; NaN
         likewise.
+    shore_tilt_deg, shore_tilt_se_deg : float
+        Lean of what lies level above the athlete, which tells the roll where that is far off, as
+        around a boat; + clockwise, NaN likewise.
     blur_px, light : float
         Picture quality: estimated blur (px) and mean luma (0…255); NaN when not measured.
     models : mapping of str to str
@@ -109,6 +112,8 @@ class PoseTrack:
     upright_tilt_se_deg: float = float("nan")
     upright_converge_deg: float = float("nan")
     upright_converge_se_deg: float = float("nan")
+    shore_tilt_deg: float = float("nan")
+    shore_tilt_se_deg: float = float("nan")
     blur_px: float = float("nan")
     light: float = float("nan")
     models: Mapping[str, str] = field(default_factory=dict)

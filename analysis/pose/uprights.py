@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analysis.checks import FloatArray
+from analysis.pose.straight_edges import Edges
 
 #: Edges within this of the picture's vertical may be uprights of the room.
 MAX_LEAN_DEG = 12.0
 #: Shortest edge that counts, share of the picture's height.
 MIN_LENGTH_SHARE = 0.06
-#: Least step of brightness across an edge; below it are the seams of compression blocks.
-MIN_CONTRAST = 6.0
-#: Frames looked at, at most.
-MOST_PICTURES = 5
-#: Edges this near to the picture's rim, share of its width, are the rim.
-RIM_SHARE = 0.01
 #: Edges within this of a line agree with it.
 AGREE_DEG = 1.0
 #: Together the agreeing edges must be this long, in picture heights, and this share of all.
@@ -56,51 +49,20 @@ class Lean:
 NO_WITNESS = Lean(*[float("nan")] * 4)
 
 
-def upright_lean(pictures: Sequence[NDArray[np.uint8]], at_x_share: float) -> Lean:
-    """Find the lean of upright edges in several frames.
-
-    Bodies have edges too, but other ones in every frame, so that they agree on nothing. To leave
-    out where people are would leave out the wall behind them, which is often all there is.
+def upright_lean(edges: Edges, at_x_share: float) -> Lean:
+    """Combine the upright ones of straight edges into one lean.
 
     Parameters
     ----------
-    pictures : sequence of array [shape=(h, w), uint8]
-        Luma of frames of a still camera, spread over the clip.
+    edges : Edges
+        Of a camera that does not move. Several pictures of one room are to show that many times
+        as much edge, and tell no more than one.
     at_x_share : float
         The athlete's place across the picture, 0…1: seen from above or below, uprights converge,
         and the lean is told for that place.
     """
-    if not pictures:
-        return NO_WITNESS
-    height, width = pictures[0].shape
-    spread = np.unique(np.linspace(0, len(pictures) - 1, MOST_PICTURES).astype(int))
-    ends = np.concatenate([_edges(pictures[n]) for n in spread])
-    return lean_of_edges(ends, width, height, at_x_share, pictures=len(spread))
-
-
-def _edges(picture: NDArray[np.uint8]) -> FloatArray:
-    """Straight edges of one picture [shape=(N, 4): x0, y0, x1, y1, px]."""
-    import cv2
-
-    found = cv2.createLineSegmentDetector().detect(picture)[0]
-    if found is None:
-        return np.empty((0, 4))
-    ends = found.reshape(-1, 4).astype(np.float64)
-    ends = ends[np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]) >= 1.0]
-    width = picture.shape[1]
-    off_rim = np.abs((ends[:, 0] + ends[:, 2]) / 2 - width / 2) <= (0.5 - RIM_SHARE) * width
-    return np.asarray(ends[off_rim & (_contrast(picture, ends) >= MIN_CONTRAST)])
-
-
-def lean_of_edges(
-    ends: FloatArray, width: int, height: int, at_x_share: float, *, pictures: int = 1
-) -> Lean:
-    """Combine edges [shape=(N, 4): x0, y0, x1, y1, px] into one lean; see `upright_lean`.
-
-    Edges of several `pictures` of the same room are to be that many times as long together, and
-    tell no more than those of one.
-    """
-    least = MIN_TOTAL_HEIGHTS * height * pictures
+    ends, (width, height) = edges.ends_px, edges.size_px
+    least = MIN_TOTAL_HEIGHTS * height * edges.pictures
     dx, dy = ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]
     length = np.hypot(dx, dy)
     # Upwards along the edge: dy < 0 in the picture; the lean is its run to the right.
@@ -116,7 +78,7 @@ def lean_of_edges(
     if total < least or total < MIN_AGREEING_SHARE * length.sum():
         return NO_WITNESS
     sd = np.hypot(TRUE_DEG, np.degrees(np.sqrt(2.0) * END_PX / length[agree]))
-    return _fit(lean[agree], across[agree], sd * np.sqrt(pictures))
+    return _fit(lean[agree], across[agree], sd * np.sqrt(edges.pictures))
 
 
 def _fit(lean: FloatArray, across: FloatArray, sd: FloatArray) -> Lean:
@@ -149,18 +111,3 @@ def _agreement(lean: FloatArray, length: FloatArray, across: FloatArray) -> tupl
             if held > best:
                 best, line = held, (start, slope)
     return line
-
-
-def _contrast(picture: NDArray[np.uint8], ends: FloatArray) -> FloatArray:
-    """Step of mean brightness across each edge, 2 px to either side of it."""
-    along = np.linspace(0.1, 0.9, 9)
-    run = ends[:, 2:] - ends[:, :2]
-    across = np.stack([-run[:, 1], run[:, 0]], axis=1)
-    across /= np.linalg.norm(across, axis=1, keepdims=True)
-    points = ends[:, None, :2] + along[None, :, None] * run[:, None]
-    sides = []
-    for step in (-2.0, 2.0):
-        x, y = np.moveaxis(np.rint(points + step * across[:, None]).astype(int), 2, 0)
-        inside = picture[np.clip(y, 0, picture.shape[0] - 1), np.clip(x, 0, picture.shape[1] - 1)]
-        sides.append(inside.astype(np.float64).mean(axis=1))
-    return np.asarray(np.abs(sides[1] - sides[0]))

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.pose.uprights import lean_of_edges, upright_lean
+from analysis.pose.straight_edges import Edges, straight_edges
+from analysis.pose.uprights import Lean, upright_lean
 
 WIDTH, HEIGHT = 960, 540
 
@@ -25,10 +26,15 @@ def edges(tilt: float, converge: float = 0.0, count: int = 12, seed: int = 0) ->
     return np.hstack([middle - run / 2, middle + run / 2])
 
 
+def lean_of_edges(ends: np.ndarray, at: float = 0.5, pictures: int = 1) -> Lean:
+    """The lean of edges in a picture of the size above."""
+    return upright_lean(Edges(ends, (WIDTH, HEIGHT), pictures), at)
+
+
 @given(tilt=st.floats(-6, 6), seed=st.integers(0, 50))
 @settings(deadline=None)
 def test_rolled_camera(tilt: float, seed: int) -> None:
-    lean = lean_of_edges(edges(tilt, seed=seed), WIDTH, HEIGHT, 0.5)
+    lean = lean_of_edges(edges(tilt, seed=seed))
     # Parallel uprights are none that a camera tipped down sees: they pull a little.
     assert lean.tilt_deg == pytest.approx(tilt, abs=0.15)
     assert abs(lean.converge_deg) < 2 * lean.converge_se_deg
@@ -37,14 +43,12 @@ def test_rolled_camera(tilt: float, seed: int) -> None:
 
 def test_order_of_the_ends_does_not_matter() -> None:
     ends = edges(2.0)
-    assert lean_of_edges(ends[:, [2, 3, 0, 1]], WIDTH, HEIGHT, 0.5) == lean_of_edges(
-        ends, WIDTH, HEIGHT, 0.5
-    )
+    assert lean_of_edges(ends[:, [2, 3, 0, 1]]) == lean_of_edges(ends)
 
 
 @pytest.mark.parametrize("at", [0.3, 0.5, 0.7])
 def test_converging_uprights(at: float) -> None:
-    lean = lean_of_edges(edges(1.0, converge=6.0, count=24), WIDTH, HEIGHT, at)
+    lean = lean_of_edges(edges(1.0, converge=6.0, count=24), at)
     assert lean.tilt_deg == pytest.approx(1.0 + 6.0 * (at - 0.5), abs=0.3)
     assert lean.converge_deg == pytest.approx(6.0, abs=0.5)
 
@@ -52,32 +56,32 @@ def test_converging_uprights(at: float) -> None:
 def test_uprights_on_one_side_only_widen_the_error() -> None:
     ends = edges(1.0, count=40)
     one_side = ends[ends[:, 0] < 0.25 * WIDTH]
-    wide = lean_of_edges(one_side, WIDTH, HEIGHT, 0.5)
+    wide = lean_of_edges(one_side)
     assert wide.se_deg > 1.0
     assert abs(wide.tilt_deg - 1.0) < 2 * wide.se_deg
 
 
 def test_clutter_does_not_pull() -> None:
     clutter = edges(0.0, converge=90.0, count=8, seed=3) * [1, 1, 1, 1]
-    lean = lean_of_edges(np.vstack([edges(2.0, count=16), clutter]), WIDTH, HEIGHT, 0.5)
+    lean = lean_of_edges(np.vstack([edges(2.0, count=16), clutter]))
     assert lean.tilt_deg == pytest.approx(2.0, abs=0.3)
 
 
 def test_no_witness() -> None:
-    assert np.isnan(lean_of_edges(np.zeros((0, 4)), WIDTH, HEIGHT, 0.5).tilt_deg)
+    assert np.isnan(lean_of_edges(np.zeros((0, 4))).tilt_deg)
     flat = np.array([[100.0, 200, 700, 210]])
-    assert np.isnan(lean_of_edges(flat, WIDTH, HEIGHT, 0.5).tilt_deg)
+    assert np.isnan(lean_of_edges(flat).tilt_deg)
     level = np.array([[100.0 + 9 * i, 20.0 * i, 700, 20.0 * i] for i in range(12)])
-    assert np.isnan(lean_of_edges(level, WIDTH, HEIGHT, 0.5).tilt_deg)
+    assert np.isnan(lean_of_edges(level).tilt_deg)
     short = edges(1.0)[:1]
-    assert np.isnan(lean_of_edges(short, WIDTH, HEIGHT, 0.5).tilt_deg)
+    assert np.isnan(lean_of_edges(short).tilt_deg)
     # As many leans as edges: nothing agrees.
     scattered = np.vstack(
         [edges(lean, count=1, seed=i) for i, lean in enumerate(range(-12, 13, 3))]
     )
-    assert np.isnan(lean_of_edges(scattered, WIDTH, HEIGHT, 0.5).tilt_deg)
-    assert np.isnan(upright_lean([], 0.5).tilt_deg)
-    assert np.isnan(upright_lean([np.full((540, 960), 90, np.uint8)], 0.5).tilt_deg)
+    assert np.isnan(lean_of_edges(scattered).tilt_deg)
+    assert np.isnan(upright_lean(straight_edges([]), 0.5).tilt_deg)
+    assert np.isnan(upright_lean(straight_edges([np.full((540, 960), 90, np.uint8)]), 0.5).tilt_deg)
 
 
 @pytest.mark.parametrize("tilt", [-3.0, 0.0, 2.5])
@@ -95,10 +99,10 @@ def test_in_pictures(tilt: float) -> None:
         frame = np.clip(room + rng.normal(0, 3, room.shape), 0, 255).astype(np.uint8)
         cv2.line(frame, (300 + 20 * i, 500), (420 + 20 * i, 100), 20, 40)
         pictures.append(frame)
-    lean = upright_lean(pictures, 0.45)
+    lean = upright_lean(straight_edges(pictures), 0.45)
     assert lean.tilt_deg == pytest.approx(tilt, abs=0.15)
     # A mirror image leans the other way.
-    mirrored = upright_lean([p[:, ::-1] for p in pictures], 0.55)
+    mirrored = upright_lean(straight_edges([p[:, ::-1] for p in pictures]), 0.55)
     assert mirrored.tilt_deg == pytest.approx(-tilt, abs=0.3)
 
 
@@ -113,12 +117,12 @@ def test_wall_seen_only_where_somebody_moves() -> None:
         cv2.line(frame, (330 + 25 * i, 500), (400 + 10 * i, 100), 20, 40)
         pictures.append(frame)
     # By construction the doors lean by atan(21 / 400) = 3.0°.
-    assert upright_lean(pictures, 0.5).tilt_deg == pytest.approx(3.0, abs=0.4)
+    assert upright_lean(straight_edges(pictures), 0.5).tilt_deg == pytest.approx(3.0, abs=0.4)
 
 
 def test_the_same_room_in_many_pictures_is_one_witness() -> None:
     ends = edges(2.0)
-    one = lean_of_edges(ends, WIDTH, HEIGHT, 0.5)
-    five = lean_of_edges(np.tile(ends, (5, 1)), WIDTH, HEIGHT, 0.5, pictures=5)
+    one = lean_of_edges(ends)
+    five = lean_of_edges(np.tile(ends, (5, 1)), pictures=5)
     assert five.tilt_deg == pytest.approx(one.tilt_deg, abs=0.01)
     assert five.se_deg == pytest.approx(one.se_deg, abs=0.05)

@@ -73,7 +73,7 @@ def main() -> None:
     watch(landmarkers, "near_skeleton", "outline")
     watch(survey.camera.BackgroundShift, "add", "camera movement")
     watch(survey, "_sharpness", "blur")
-    watch(estimate.uprights, "upright_lean", "upright edges")
+    watch(estimate, "straight_edges", "straight edges of the surroundings")
     watch(frame.Frame, "_converted", "scaling and colour")
     watch(follow.crop, "cut", "crops")
     watch(follow.SecondPass, "run", "decoding and the rest of the second pass")

@@ -1,0 +1,84 @@
+"""Straight edges of the surroundings, in a few frames of a clip."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.checks import FloatArray
+
+#: Frames looked at, at most.
+MOST_PICTURES = 5
+#: Least step of brightness across an edge; below it are the seams of compression blocks.
+MIN_CONTRAST = 6.0
+#: Edges this near to the picture's rim, share of its width, are the rim.
+RIM_SHARE = 0.01
+
+
+@dataclass(frozen=True)
+class Edges:
+    """Straight edges of several pictures of the same place.
+
+    Attributes
+    ----------
+    ends_px : array [shape=(N, 4)]
+        x0, y0, x1, y1 of each, px.
+    size_px : (width, height)
+    pictures : int
+        How many pictures they are from: an edge of the room is there in each of them.
+    """
+
+    ends_px: FloatArray
+    size_px: tuple[int, int]
+    pictures: int = 1
+
+
+def straight_edges(pictures: Sequence[NDArray[np.uint8]]) -> Edges:
+    """Find straight edges in several frames.
+
+    Bodies have edges too, but other ones in every frame, so that they agree on nothing. To leave
+    out where people are would leave out the wall behind them, which is often all there is.
+
+    Parameters
+    ----------
+    pictures : sequence of array [shape=(h, w), uint8]
+        Luma of frames spread over the clip; none gives no edges.
+    """
+    if not pictures:
+        return Edges(np.empty((0, 4)), (1, 1))
+    height, width = pictures[0].shape
+    spread = np.unique(np.linspace(0, len(pictures) - 1, MOST_PICTURES).astype(int))
+    ends = np.concatenate([_edges(pictures[n]) for n in spread])
+    return Edges(ends, (width, height), len(spread))
+
+
+def _edges(picture: NDArray[np.uint8]) -> FloatArray:
+    """Straight edges of one picture [shape=(N, 4): x0, y0, x1, y1, px]."""
+    import cv2
+
+    found = cv2.createLineSegmentDetector().detect(picture)[0]
+    if found is None:
+        return np.empty((0, 4))
+    ends = found.reshape(-1, 4).astype(np.float64)
+    ends = ends[np.hypot(ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]) >= 1.0]
+    width = picture.shape[1]
+    off_rim = np.abs((ends[:, 0] + ends[:, 2]) / 2 - width / 2) <= (0.5 - RIM_SHARE) * width
+    return np.asarray(ends[off_rim & (_contrast(picture, ends) >= MIN_CONTRAST)])
+
+
+def _contrast(picture: NDArray[np.uint8], ends: FloatArray) -> FloatArray:
+    """Step of mean brightness across each edge, 2 px to either side of it."""
+    along = np.linspace(0.1, 0.9, 9)
+    run = ends[:, 2:] - ends[:, :2]
+    across = np.stack([-run[:, 1], run[:, 0]], axis=1)
+    across /= np.linalg.norm(across, axis=1, keepdims=True)
+    points = ends[:, None, :2] + along[None, :, None] * run[:, None]
+    sides = []
+    for step in (-2.0, 2.0):
+        x, y = np.moveaxis(np.rint(points + step * across[:, None]).astype(int), 2, 0)
+        inside = picture[np.clip(y, 0, picture.shape[0] - 1), np.clip(x, 0, picture.shape[1] - 1)]
+        sides.append(inside.astype(np.float64).mean(axis=1))
+    return np.asarray(np.abs(sides[1] - sides[0]))
