@@ -143,7 +143,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     view = _view(pose, near, far, tilt, unit, numbers)
     if where == "erg":
         # How the rail should slope in the picture follows from where the camera stands.
-        tilt = _tilt_by_seat(pose, near, view)
+        tilt = _tilt_by_seat(pose, near, view, unit)
         view = _view(pose, near, far, tilt, unit, numbers)
     turn = turn_matrix(tilt.deg, pose.facing)
     out = stands_out(_elbow_deg(near, turn))
@@ -248,10 +248,10 @@ def _roll_seen(pose: PoseTrack, where: Setting) -> tuple[float, float]:
     return pose.upright_tilt_deg, pose.upright_tilt_se_deg
 
 
-def _tilt_by_seat(pose: PoseTrack, near: Evidence, view: View) -> Tilt:
+def _tilt_by_seat(pose: PoseTrack, near: Evidence, view: View, unit: float) -> Tilt:
     """Tilt with the seat's path as a further witness."""
     hip = _mean_of_seen(near.xy_px)[:, JOINTS.index("hip")] - pose.camera_shift_px
-    lean = seat_path_lean_deg(hip)
+    lean = seat_path_lean_deg(hip, unit)
     lean -= rail_lean_deg(view.yaw_deg, view.camera_rise, pose.facing)
     return camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, lean)
 

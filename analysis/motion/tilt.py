@@ -16,6 +16,10 @@ HELD_LEVEL_SE_DEG = 2.0
 #: camera stands is known only roughly: as a witness of roll the seat's path is this good, degrees.
 SEAT_PATH_SE_DEG = 2.0
 
+#: A seat that travels less than this stays where it is, trunk lengths: its landmark shows only
+#: body and clothes moving, no rail. Slides in use travel by half a trunk and more.
+LEAST_TRAVEL_TRUNKS = 0.2
+
 #: A path steeper than this is no seat on its rail (the wrong person, or landmarks gone astray).
 MOST_LEAN_DEG = 9.0
 
@@ -29,13 +33,15 @@ class Tilt:
     disagree: bool = False
 
 
-def seat_path_lean_deg(hip_px: FloatArray) -> float:
+def seat_path_lean_deg(hip_px: FloatArray, trunk_px: float) -> float:
     """Return the lean that the hip's path in the picture speaks for.
 
     Parameters
     ----------
     hip_px : array [shape=(T, 2), px, y down]
         Near hip of a still camera; NaN frames are left out.
+    trunk_px : float
+        Length of the trunk.
 
     Returns
     -------
@@ -47,7 +53,10 @@ def seat_path_lean_deg(hip_px: FloatArray) -> float:
         return math.nan
     x, y = known[:, 0], known[:, 1]
     low, high = np.percentile(x, [2, 98])
-    if high - low < 4.0 * np.percentile(np.abs(y - np.median(y)), 75) or high - low < 10:
+    travel = high - low
+    if travel < max(10.0, LEAST_TRAVEL_TRUNKS * trunk_px):
+        return math.nan
+    if travel < 4.0 * np.percentile(np.abs(y - np.median(y)), 75):
         return math.nan
     slope = np.polyfit(x, y, 1)[0]
     lean = float(np.degrees(np.arctan(slope)))

@@ -10,12 +10,20 @@ def test_seat_path_of_a_rolled_camera() -> None:
     # The level path of a camera under which uprights lean clockwise by 3° falls to the right.
     x = np.linspace(100, 300, 60)
     path = np.stack([x, 200 + np.tan(np.radians(3.0)) * (x - 100)], axis=1)
-    assert tilt.seat_path_lean_deg(path) == pytest.approx(3.0, abs=1e-6)
+    assert tilt.seat_path_lean_deg(path, 150.0) == pytest.approx(3.0, abs=1e-6)
 
 
 def test_a_seat_that_hardly_travels_says_nothing() -> None:
     rng = np.random.default_rng(0)
-    assert math.isnan(tilt.seat_path_lean_deg(rng.normal(scale=2.0, size=(80, 2))))
+    assert math.isnan(tilt.seat_path_lean_deg(rng.normal(scale=2.0, size=(80, 2)), 150.0))
+
+
+def test_a_seat_that_stays_has_no_path_however_large_the_picture() -> None:
+    # The hip's landmark wanders by a seventh of a trunk of 150 px while arms and body move: a clean
+    # slope of 3°, but of no rail. The same slope over two thirds of a trunk is one.
+    x = np.linspace(0.0, 1.0, 60)[:, None] * [1.0, np.tan(np.radians(3.0))]
+    assert math.isnan(tilt.seat_path_lean_deg(x * 150.0 / 7, 150.0))
+    assert tilt.seat_path_lean_deg(x * 100.0, 150.0) == pytest.approx(3.0, abs=1e-6)
 
 
 def test_a_good_upright_edge_outweighs_the_prior() -> None:
