@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from analysis.coaching.words import FRONT_OF_SLIDE, FRONT_OF_STEP
+from analysis.output import words
 from analysis.output.reached import moving, reached
 from analysis.result import Review
 from analysis.stroke.strokes import Strokes
@@ -21,7 +22,7 @@ def summary_lines(review: Review, page: Path) -> list[str]:
     lines = [
         Path(review.source).name,
         f"  athlete   {review.athlete} · {where} · {strokes.stage.replace('_', ' ')}{named}",
-        f"  strokes   {strokes.count} whole · {_middle(strokes, 'rate_spm', '.1f')} a minute",
+        f"  strokes   {strokes.count} whole · {_rate(strokes)}",
         f"  posture   {_posture(strokes)}",
         f"  order     {_order(strokes)}",
         f"  first     {review.findings.first_text}",
@@ -60,9 +61,9 @@ def _values(strokes: Strokes, measure: str) -> tuple[float, float]:
     return float(np.median(known)), 1.96 * math.hypot(column.bias_se, noise / math.sqrt(len(known)))
 
 
-def _middle(strokes: Strokes, measure: str, form: str) -> str:
-    value, _ = _values(strokes, measure)
-    return "cannot tell" if math.isnan(value) else format(value, form)
+def _rate(strokes: Strokes) -> str:
+    rate = words.rate(strokes)
+    return f"{rate} a minute" if rate else "rate cannot be told"
 
 
 def _degrees(strokes: Strokes, measure: str, *, over: str = "", under: str = "") -> str:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from analysis.output import words
 from analysis.output.language import ENGLISH, Text
 from analysis.output.page import english, environment
@@ -41,8 +39,6 @@ class IndexEntry:
 def entry_of(review: Review, text: Text = ENGLISH) -> IndexEntry:
     """Return the entry of a finished review."""
     findings, strokes = review.findings, review.strokes
-    rate = strokes.measures.get("rate_spm")
-    known = rate is not None and bool(np.isfinite(rate.values).any())
     return IndexEntry(
         source=review.source,
         athlete=words.name(review.athlete),
@@ -50,7 +46,7 @@ def entry_of(review: Review, text: Text = ENGLISH) -> IndexEntry:
         date=review.date,
         stage=words.stage_label(strokes.stage, text),
         strokes=strokes.count,
-        rate=f"{np.nanmean(rate.values):.0f}" if rate and known else "",
+        rate=words.rate(strokes, text),
         first_thing=said(findings.first.title, text) if findings.first else "",
         first_text=said(findings.first_text, text),
         ready=findings.readiness.ready,

@@ -11,7 +11,6 @@ from typing import Any
 from urllib.parse import quote
 
 import jinja2
-import numpy as np
 from markupsafe import Markup
 
 from analysis.coaching import cautions
@@ -130,9 +129,7 @@ def report_page(
         if f.level in ("work on", "watch") and f.check != findings.first_check
     ]
     shown = [(s, pair_of(review, s, timing, files, text)) for s in shown_findings(review)]
-    rate = strokes.measures.get("rate_spm")
-    known = rate is not None and bool(np.isfinite(rate.values).any())
-    rate_words = text.number(float(np.nanmean(rate.values)), 0) if rate and known else "–"
+    rate = words.rate(strokes, text) or "–"
     stage = words.stage_label(strokes.stage, text)
     setting = text("page.on_erg" if strokes.setting == "erg" else "page.in_boat")
     clip, box = review.pose.clip, crop_box(review)
@@ -146,12 +143,12 @@ def report_page(
         stage=stage,
         setting=setting,
         strokes=strokes.count,
-        rate=rate_words,
+        rate=rate,
         note=review.note,
         lead=text.count(
             "lead",
             strokes.count,
-            rate=rate_words,
+            rate=rate,
             stage=stage.lower() if own else stage,
             place=setting,
         ),

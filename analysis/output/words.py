@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from analysis.coaching import words as coaching
 from analysis.coaching.findings import Finding
 from analysis.output.language import ENGLISH, Text
+from analysis.stroke.strokes import Strokes
 
 LEVELS = {
     level: ENGLISH("level." + level.replace(" ", "_"))
@@ -140,6 +143,14 @@ def limits(
     if high is not None:
         return text("limits.most", **said)
     return "–"
+
+
+def rate(strokes: Strokes, text: Text = ENGLISH) -> str:
+    """Return the stroke rate, a minute: the median over the strokes; empty when none shows it."""
+    column = strokes.measures.get("rate_spm")
+    if column is None or not np.isfinite(column.values).any():
+        return ""
+    return text.number(float(np.nanmedian(column.values)), 0)
 
 
 def lean_words(trunk_deg: float, text: Text = ENGLISH) -> str:
