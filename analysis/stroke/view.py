@@ -24,6 +24,10 @@ from analysis.stroke.signals import Curves
 #: Winter, Biomechanics and Motor Control of Human Movement, 4th ed., 2009, Fig. 4.1.
 REACH_OF_STATURE = 0.186 + 0.146 + 0.288 + 0.245
 
+#: Knees within so much of their straightest are straight, degrees: twice what they seem to bend by
+#: while only the body moves, and a hundredth of the slide or less.
+STRAIGHT_DEG = 3.0
+
 
 @dataclass(frozen=True)
 class Body:
@@ -160,14 +164,25 @@ class StrokeView:
 
     @cached_property
     def slide(self) -> Part:
-        """The seat's way forward from its rearmost place to full compression."""
+        """The seat's way forward from where it rests to full compression.
+
+        While the knees are straight the seat cannot have left: the hip's landmark wanders by 3 % of
+        the slide while the body swings over, and a slide that begins at 2 % would begin anywhere.
+        """
         middle = (self.times.catch + self.times.release) / 2
         t_s, seat = self.span("seat_x", middle, self.times.next_compression)
+        knee = self.span("knee_deg", middle, self.times.next_compression)[1]
         if not self.slides or np.isnan(seat).any():
             return Part(t_s, np.full_like(t_s, np.nan))
         rear = int(np.argmin(seat))
         place = -rest_place(-seat, rear, 0.02 * float(seat[-1] - seat[rear]))
-        return Part(t_s[rear:], (seat[rear:] - place) / (seat[-1] - place))
+        held = np.flatnonzero(knee >= np.max(knee) - STRAIGHT_DEG)
+        if not len(held):  # the knee is not seen
+            return Part(t_s[rear:], (seat[rear:] - place) / (seat[-1] - place))
+        rear, place = int(held[0]), float(np.median(seat[held]))
+        done = (seat[rear:] - place) / (seat[-1] - place)
+        done[: held[-1] - rear + 1] = np.minimum(done[: held[-1] - rear + 1], 0.0)
+        return Part(t_s[rear:], done)
 
     def slide_time(self, share: float) -> float:
         """Return when the seat is last no further than `share` of its way forward, s."""

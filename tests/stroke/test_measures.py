@@ -1,8 +1,11 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analysis.motion.motion import JOINTS
 from analysis.stroke.measures import MEASURES
 from tests.made_motion import (
     NEUTRAL_RAW_DEG,
@@ -251,3 +254,16 @@ def test_stroke_length_in_metres_is_the_handles_travel():
     _, values = read_motion(made.motion)
     travel_m = np.ptp(made.motion.handle_px) / 220.0
     np.testing.assert_allclose(values["stroke_length_m"], travel_m, atol=0.01)
+
+
+def test_a_hip_that_wanders_while_the_knees_are_straight_starts_no_slide():
+    # The hip's landmark goes 3 % of the slide forward as the body swings over, long before the seat
+    # leaves: more than the 2 % at which the slide begins.
+    made = made_motion(planted("slide_time_share", 0.30), strokes=3, fps=30)
+    motion = made.motion
+    swing = np.interp(motion.angle("trunk_deg"), [-10.0, 20.0], [0.0, 1.0])
+    hip = JOINTS.index("hip")
+    place = motion.place_px.copy()
+    place[:, hip, 0] += 0.03 * np.ptp(place[:, hip, 0]) * swing
+    _, values = read_motion(replace(motion, place_px=place))
+    np.testing.assert_allclose(values["slide_time_share"], 0.30, atol=0.02)
