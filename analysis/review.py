@@ -9,10 +9,10 @@ from __future__ import annotations
 import platform
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from threading import Event
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from analysis import __version__
 from analysis.errors import SettingsError
@@ -20,11 +20,11 @@ from analysis.errors import SettingsError
 if TYPE_CHECKING:
     from analysis.coach_marks import CoachMarks
     from analysis.coaching.standard import Standard
-    from analysis.motion.motion import Setting
+    from analysis.motion.motion import Motion, Setting
     from analysis.pose.rower import Who
     from analysis.pose.track import PoseTrack
     from analysis.result import Review
-    from analysis.stroke.strokes import Stage
+    from analysis.stroke.strokes import Stage, Strokes
 
 #: File endings that are taken for clips when a folder is given.
 CLIP_ENDINGS = (".avi", ".m4v", ".mkv", ".mov", ".mp4", ".mts", ".webm")
@@ -98,16 +98,17 @@ def review_clip(
     """
     from analysis.decoding import cores
     from analysis.pose.beside import helpers
-    from analysis.pose.estimate import estimate_pose
     from analysis.pose.kept import kept_or_estimated
 
     chosen = options or ReviewOptions()
     tell = progress or (lambda share: None)
     marks = chosen.marks
     who = cast("Who", marks.who if marks is not None else chosen.who)
-    find_pose = kept_or_estimated if chosen.keep else estimate_pose
+    find_pose = kept_or_estimated if chosen.keep else _estimate
     with helpers(1 if cores() > 1 else 0) as pool:
         found = Event()
+        if cores() == 1:
+            found.set()  # nothing is gained by loading before it is known what is needed
         loaded = pool.submit(_load_later_stages, found)
         pose = find_pose(
             path,
@@ -121,20 +122,26 @@ def review_clip(
     return _judged(path, pose, standard, chosen, who, out_name, tell)
 
 
+def _estimate(path: Path, **said: Any) -> PoseTrack:
+    from analysis.pose.estimate import estimate_pose
+
+    return estimate_pose(path, **said)
+
+
 def _load_later_stages(found: Event) -> None:
     """Load what comes after the landmarks while the clip is being read.
 
-    What only figures need comes last, and not at all once the landmarks are `found`: kept ones are
-    there at once, and figures are drawn beside the clip.
+    What only figures and the fit need comes last, and not at all once the landmarks are `found`:
+    kept ones are there at once, with a kept fit, and figures are drawn beside the clip.
     """
     from analysis import filming  # noqa: F401
     from analysis.coaching import assess  # noqa: F401
-    from analysis.motion import reconstruct  # noqa: F401
     from analysis.output import write  # noqa: F401
-    from analysis.stroke import analyse  # noqa: F401
 
     if not found.is_set():
+        from analysis.motion import reconstruct  # noqa: F401
         from analysis.output.svg import load
+        from analysis.stroke import analyse  # noqa: F401
 
         load()
 
@@ -150,22 +157,13 @@ def _judged(
 ) -> Review:
     """Turn landmarks into a review."""
     from analysis.coaching.assess import assess
-    from analysis.filming import filming_quality, what_can_be_told
-    from analysis.motion.reconstruct import reconstruct_motion
+    from analysis.filming import filming_quality
     from analysis.result import Review
-    from analysis.stroke.analyse import analyse_strokes
 
     marks = chosen.marks
     if marks is not None:
         marks.check_clip(pose.clip.sha256, float(pose.t_s[0]), float(pose.t_s[-1]))
-    motion = what_can_be_told(reconstruct_motion(pose, setting=chosen.setting))
-    strokes = analyse_strokes(
-        motion,
-        stage=chosen.stage,
-        neutral_raw_deg=standard.neutral_raw_deg,
-        stature_m=chosen.stature_m,
-        marks=marks,
-    )
+    motion, strokes = _measured(pose, standard, chosen)
     athlete = chosen.athlete or athlete_of(path)
     findings = assess(strokes, standard)
     tell(1.0)
@@ -184,6 +182,38 @@ def _judged(
         who=who,
         marks=marks,
     )
+
+
+def _measured(pose: PoseTrack, standard: Standard, chosen: ReviewOptions) -> tuple[Motion, Strokes]:
+    """Fit and read the strokes, or take what was kept of both.
+
+    What does the work is loaded only when there is work to do.
+    """
+    from analysis.kept_results import kept_or_made
+
+    def fit() -> Motion:
+        from analysis.filming import what_can_be_told
+        from analysis.motion.reconstruct import reconstruct_motion
+
+        return what_can_be_told(reconstruct_motion(pose, setting=chosen.setting))
+
+    def read() -> Strokes:
+        from analysis.stroke.analyse import analyse_strokes
+
+        return analyse_strokes(motion, marks=chosen.marks, **said)
+
+    said: dict[str, Any] = {
+        "stage": chosen.stage,
+        "neutral_raw_deg": standard.neutral_raw_deg,
+        "stature_m": chosen.stature_m,
+    }
+    if not chosen.keep:
+        motion = fit()
+        return motion, read()
+    sha256 = pose.clip.sha256
+    unnamed = replace(pose, clip=replace(pose.clip, file=""))
+    motion = kept_or_made(sha256, "motion", (unnamed, chosen.setting), fit)
+    return motion, kept_or_made(sha256, "strokes", (motion, chosen.marks, said), read)
 
 
 def athlete_of(path: Path) -> str:
@@ -232,4 +262,5 @@ def versions(standard: Standard) -> dict[str, str]:
         "sideon": __version__,
         "python": platform.python_version(),
         "standard": f"{standard.name} {standard.version}",
-    } | library_versions()
+        **library_versions(),
+    }

@@ -13,6 +13,8 @@ ROOT = Path(__file__).resolve().parents[1]
 STAGES = (
     "errors",
     "checks",
+    "digest",
+    "kept_files",
     "coach_marks",
     "frame",
     "decoding",
@@ -23,6 +25,7 @@ STAGES = (
     "coaching",
     "result",
     "filming",
+    "kept_results",
     "season",
     "output",
     "review",

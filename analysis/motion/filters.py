@@ -5,7 +5,6 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-from scipy.linalg import solve_banded
 
 from analysis.checks import BoolArray, FloatArray, require_increasing
 
@@ -129,6 +128,8 @@ def _both_ways(values: FloatArray, corner: float, pad: int) -> FloatArray:
     back = np.array([2.0 * (warped**2 - 1.0), 1.0 - np.sqrt(2.0) * warped + warped**2]) / whole
     bands = np.ones((3, len(long)))
     bands[1:] = back[:, None]
+    from scipy.linalg import solve_banded  # takes a while to load; what is kept needs no filter
+
     for _ in range(2):
         start = long[0]  # as if it had been there for ever
         gone = np.concatenate([[0.0, 0.0], long - start])

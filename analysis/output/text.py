@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
 import cv2
-import matplotlib
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
@@ -19,6 +19,9 @@ from PIL import Image, ImageDraw, ImageFont
 from analysis.output.palette import INK, PAPER, Rgb
 
 Picture = NDArray[np.uint8]
+
+#: Letters that the font is known to have: most texts are told to be settable without reading it.
+USUAL = frozenset(map(chr, (*range(0x20, 0x7F), *range(0xA1, 0x180), 0x2026)))
 
 
 @dataclass(frozen=True)
@@ -46,20 +49,26 @@ class Plate:
 def font(size_px: int, bold: bool = True) -> ImageFont.FreeTypeFont:
     """Return the font at `size_px`."""
     name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    return ImageFont.truetype(str(Path(matplotlib.get_data_path(), "fonts", "ttf", name)), size_px)
+    return ImageFont.truetype(str(_font_file(name)), size_px)
+
+
+def _font_file(name: str) -> Path:
+    """Return a font's file without loading matplotlib, which figures alone need."""
+    found = find_spec("matplotlib")
+    assert found is not None and found.origin is not None
+    return Path(found.origin).parent / "mpl-data" / "fonts" / "ttf" / name
 
 
 @lru_cache(maxsize=1)
 def _known_letters() -> frozenset[int]:
     from matplotlib.ft2font import FT2Font
 
-    path = Path(matplotlib.get_data_path(), "fonts", "ttf", "DejaVuSans-Bold.ttf")
-    return frozenset(FT2Font(str(path)).get_charmap())
+    return frozenset(FT2Font(str(_font_file("DejaVuSans-Bold.ttf"))).get_charmap())
 
 
 def can_set(text: str) -> bool:
     """Tell whether the font has every letter of `text`."""
-    return all(ord(letter) in _known_letters() for letter in text)
+    return all(letter in USUAL or ord(letter) in _known_letters() for letter in text)
 
 
 def wrap(text: str, size_px: int, width_px: int) -> list[str]:

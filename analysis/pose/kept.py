@@ -1,9 +1,7 @@
 """Landmarks kept from one review for the next, so that another standard costs no landmarks.
 
-What is kept is a folder of ``.npz`` files, one for each clip, choice of rower and part of the
-clip: plain arrays and one JSON text, readable with NumPy alone. Any of them, or the whole folder,
-may be deleted at any time. They tell how somebody moved, often a minor, so only their owner can
-read them, and `drop` removes what is kept of a clip.
+What is kept is an ``.npz`` file for each clip, choice of rower and part of the clip: plain arrays
+and one JSON text, readable with NumPy alone, in the folder of `kept_files`.
 """
 
 from __future__ import annotations
@@ -12,29 +10,25 @@ import hashlib
 import importlib.metadata
 import json
 import os
-import tempfile
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import asdict, dataclass, fields, replace
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from analysis import __version__
 from analysis.clip import ClipFacts, content_hash
-from analysis.errors import SideonError
-from analysis.pose.estimate import estimate_pose
+from analysis.kept_files import cache_folder, write_whole
 from analysis.pose.model_files import ModelFiles
 from analysis.pose.rower import Who
-from analysis.pose.survey import Progress
 from analysis.pose.track import LandmarkTrack, PoseTrack
 
-#: Environment variable that moves the folder.
-FOLDER_VARIABLE = "SIDEON_CACHE"
-#: Most that is kept, bytes: about two hours of video. What was not used for longest goes first.
-MOST_BYTES = 1_500_000_000
+if TYPE_CHECKING:
+    from analysis.pose.survey import Progress
+
 #: Form of the files.
 FORM = 2
 
@@ -42,7 +36,8 @@ _ENDING = ".npz"
 _LIBRARIES = ("av", "mediapipe", "numpy", "onnxruntime", "opencv-python-headless", "scipy")
 
 
-def library_versions() -> dict[str, str]:
+@lru_cache(maxsize=1)
+def library_versions() -> Mapping[str, str]:
     """Return the versions of the libraries that numbers depend on."""
     return {library: importlib.metadata.version(library) for library in _LIBRARIES}
 
@@ -62,69 +57,25 @@ def kept_or_estimated(
     landmarks and the libraries it uses. A file that cannot be read back whole is made anew, and
     a folder that cannot be written to is done without.
     """
-    checked = (models or ModelFiles()).checked()
+    expected = (models or ModelFiles()).expected()
     entry = None
     with suppress(OSError):  # no such file: the reader of clips has the words for it
-        settings = {"who": str(who), "from_s": from_s, "to_s": to_s, "models": checked.versions()}
+        settings = {"who": str(who), "from_s": from_s, "to_s": to_s, "models": expected}
         entry = _Entry.of(content_hash(Path(path)), settings)
         found = entry.read()
         if found is not None:
             if progress is not None:
                 progress(1.0)
             return replace(found, clip=replace(found.clip, file=Path(path).name))
-    track = estimate_pose(path, who=who, from_s=from_s, to_s=to_s, models=models, progress=progress)
+    from analysis.pose import estimate  # loads every model's library, so only when it is needed
+
+    track = estimate.estimate_pose(
+        path, who=who, from_s=from_s, to_s=to_s, models=models, progress=progress
+    )
     if entry is not None and track.clip.sha256 == entry.sha256:
         with suppress(OSError):
             entry.write(track)
-            _make_room(entry.path)
     return track
-
-
-def drop(sha256: str) -> int:
-    """Remove all that is kept of one clip.
-
-    Parameters
-    ----------
-    sha256 : str
-        Of the file's content, 64 hexadecimal digits, as in `ClipFacts` and ``review.json``.
-
-    Returns
-    -------
-    int
-        How many files were removed; 0 when nothing was kept.
-
-    Raises
-    ------
-    SideonError
-        When a file is there and cannot be removed: somebody who asked to be forgotten is not.
-    """
-    if len(sha256) != 64 or not set(sha256) <= set("0123456789abcdef"):
-        raise ValueError(f"sha256: expected 64 hexadecimal digits, got {sha256!r}")
-    removed = 0
-    for file in cache_folder().glob(f"{sha256}-*"):
-        try:
-            file.unlink(missing_ok=True)
-        except OSError as error:
-            raise SideonError(
-                f"Kept landmarks could not be removed ({error.strerror}): delete {file} by hand."
-            ) from error
-        removed += 1
-    return removed
-
-
-def cache_folder() -> Path:
-    """Return the folder for kept landmarks; it need not exist.
-
-    ``$SIDEON_CACHE`` when set, else ``sideon`` in the user's cache folder (``$XDG_CACHE_HOME``,
-    by default ``~/.cache``; XDG Base Directory Specification 0.8: a relative path there is
-    ignored).
-    """
-    moved = os.environ.get(FOLDER_VARIABLE)
-    if moved:
-        return Path(moved).expanduser() / "landmarks"
-    usual = os.environ.get("XDG_CACHE_HOME", "")
-    base = Path(usual) if os.path.isabs(usual) else Path.home() / ".cache"
-    return base / "sideon" / "landmarks"
 
 
 @dataclass(frozen=True)
@@ -160,18 +111,7 @@ class _Entry:
         """Keep a track: whole or not at all, readable by its owner alone."""
         told, arrays = _packed(track)
         header = json.dumps({"settings": self.settings, "track": told}, sort_keys=True)
-        path = self.path
-        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        os.chmod(path.parent, 0o700)
-        handle, name = tempfile.mkstemp(prefix=f"{self.sha256}-", suffix=".part", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as file:
-                np.savez(file, header=np.array(header), **arrays)
-            os.replace(name, path)
-        except BaseException:
-            with suppress(OSError):
-                os.unlink(name)
-            raise
+        write_whole(self.path, lambda file: np.savez(file, header=np.array(header), **arrays))
 
 
 def _packed(track: PoseTrack) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -206,21 +146,6 @@ def _unpacked(told: dict[str, Any], arrays: dict[str, Any]) -> PoseTrack:
     }
     plain = {name: value for name, value in told.items() if name not in ("clip", "landmarks")}
     return PoseTrack(clip=ClipFacts(**told["clip"]), landmarks=landmarks, **values, **plain)
-
-
-def _make_room(newest: Path) -> None:
-    """Delete what was not used for longest until the rest is no more than allowed."""
-    kept = []
-    for file in newest.parent.iterdir():
-        with suppress(OSError):
-            facts = file.stat()
-            kept.append((file != newest, -facts.st_mtime, facts.st_size, file))
-    total = 0
-    for _, _, size, file in sorted(kept):
-        total += size
-        if total > MOST_BYTES and file != newest:
-            with suppress(OSError):
-                file.unlink()
 
 
 @lru_cache(maxsize=1)

@@ -60,6 +60,15 @@ class ModelFiles:
             landmarker=_checked(self.landmarker, "pose_full.task"),
         )
 
+    def expected(self) -> dict[str, str]:
+        """Return file name to SHA-256, as `checked` would, without reading the shipped files."""
+        given = (self.multipose, self.thunder, self.landmarker)
+        found = {}
+        for name, path in zip(SHIPPED_SHA256, given, strict=True):
+            sha256 = SHIPPED_SHA256[name] if path is None else _checked(path, name).sha256
+            found[name if path is None else Path(path).name] = sha256
+        return found
+
 
 @dataclass(frozen=True)
 class CheckedModel:

@@ -177,7 +177,7 @@ def forget(season: Season, found: Traces, *, keep_clips: bool = False) -> None:
     SideonError
         The same for landmarks that were kept of a clip.
     """
-    from analysis.pose.kept import drop
+    from analysis.kept_files import drop
 
     for folder in (*found.folders, *found.shared):
         shutil.rmtree(folder)
@@ -210,7 +210,7 @@ def remains(season: Season, found: Traces) -> list[str]:
     table and page; the clips' fingerprints and file names in every byte of every file. Also whether
     a folder made to be shared or landmarks kept of a clip are still there.
     """
-    from analysis.pose.kept import cache_folder
+    from analysis.kept_files import cache_folder
 
     places = [str(folder) for folder in (*found.folders, *found.shared) if folder.exists()]
     for sha256 in found.hashes:

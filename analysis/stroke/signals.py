@@ -6,13 +6,16 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import csr_array
 
 from analysis.checks import FloatArray
 from analysis.motion.motion import ANGLES, Motion
 from analysis.stroke.smooth import apply, even_grid, smoothing_matrix
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 #: Step of the curves, s: short against any movement; instants are read between its points.
 GRID_S = 0.005
@@ -267,6 +270,8 @@ def slow_noise_matrix(t_s: FloatArray) -> csr_array:
         Gaussian bumps of width s/√2 on an even row of knots, rows of unit length: their sum has a
         correlation of exp(−Δt²/2s²), s = ``SLOW_NOISE_S``.
     """
+    from scipy.sparse import csr_array
+
     width = SLOW_NOISE_S / np.sqrt(2.0)
     step = width / 2
     reach = 6

@@ -9,10 +9,14 @@ many frames take part.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
-from scipy.sparse import csr_array
 
 from analysis.checks import BoolArray, FloatArray, IntArray
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 #: Nothing is read across a longer gap between measured frames, s.
 MAX_GAP_S = 0.17
@@ -53,6 +57,8 @@ def smoothing_matrix(
     Weights are tricube, (1 − |u|³)³, as in locally weighted regression (Cleveland WS, J Am Stat
     Assoc 1979;74:829; from memory).
     """
+    from scipy.sparse import csr_array  # takes a while to load, and not all who read curves need it
+
     index = np.flatnonzero(measured)
     shape = (len(grid_s), len(t_s))
     if len(index) < 2:

@@ -30,6 +30,11 @@ def test_umlauts_are_not_boxes() -> None:
     assert not text.can_set("美咲")
 
 
+def test_the_usual_letters_are_in_the_font() -> None:
+    assert {ord(letter) for letter in text.USUAL} <= text._known_letters()
+    assert text._font_file("DejaVuSans.ttf").exists()
+
+
 def test_sign_says_it_without_colour() -> None:
     assert text.plate("late", 26, sign="warn").width > text.plate("late", 26).width
     warn, slow = (text.plate("", 26, sign=sign).ink for sign in ("warn", "slow"))

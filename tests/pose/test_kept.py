@@ -9,7 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from analysis import kept_files
 from analysis.clip import ClipFacts, content_hash
+from analysis.pose import estimate as estimating
 from analysis.pose import kept
 from analysis.pose.track import OUTLINE_POINTS, LandmarkTrack, PoseTrack
 
@@ -88,7 +90,7 @@ def estimated(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, object]]:
         calls.append(options)
         return made_track(path)
 
-    monkeypatch.setattr(kept, "estimate_pose", estimate)
+    monkeypatch.setattr(estimating, "estimate_pose", estimate)
     return calls
 
 
@@ -197,7 +199,7 @@ def test_what_was_not_used_for_longest_goes_first(
                 os.utime(file, (number, number))
     size = next(folder.iterdir()).stat().st_size
     kept.kept_or_estimated(clip, who=1)  # used just now
-    monkeypatch.setattr(kept, "MOST_BYTES", int(3.5 * size))
+    monkeypatch.setattr(kept_files, "MOST_BYTES", int(3.5 * size))
     kept.kept_or_estimated(clip, who=4)
     left = set()
     for file in folder.iterdir():
@@ -213,12 +215,12 @@ def test_drop_removes_what_is_kept_of_one_clip(clip: Path, folder: Path, tmp_pat
         kept.kept_or_estimated(path)
     kept.kept_or_estimated(clip, who="left")
     (folder / f"{content_hash(clip)}-half.part").touch()  # left by a run that was killed
-    assert kept.drop(content_hash(clip)) == 3
+    assert kept_files.drop(content_hash(clip)) == 3
     assert [file.name.split("-")[0] for file in folder.iterdir()] == [content_hash(other)]
-    assert kept.drop(content_hash(clip)) == 0
+    assert kept_files.drop(content_hash(clip)) == 0
     for wrong in ("", "*", content_hash(clip)[:-1], content_hash(clip)[:-1] + "*"):
         with pytest.raises(ValueError, match="sha256"):
-            kept.drop(wrong)
+            kept_files.drop(wrong)
 
 
 def test_nothing_is_kept_when_the_clip_changed_meanwhile(
@@ -228,7 +230,7 @@ def test_nothing_is_kept_when_the_clip_changed_meanwhile(
         track = made_track(path)
         return replace(track, clip=replace(track.clip, sha256="0" * 64))
 
-    monkeypatch.setattr(kept, "estimate_pose", estimate)
+    monkeypatch.setattr(estimating, "estimate_pose", estimate)
     kept.kept_or_estimated(clip)
     assert not folder.exists()
 
@@ -250,4 +252,4 @@ def test_the_folder_follows_the_standard(
         monkeypatch.delenv(name, raising=False)
     for name, value in variables.items():
         monkeypatch.setenv(name, value)
-    assert kept.cache_folder() == Path(expected)
+    assert kept_files.cache_folder() == Path(expected)

@@ -7,7 +7,7 @@ import made_season as made
 import pytest
 
 from analysis.errors import SettingsError
-from analysis.pose.kept import cache_folder
+from analysis.kept_files import cache_folder
 from analysis.season import read
 from analysis.season.forget import forget, remains, traces
 from analysis.season.schema import FILE_NAME

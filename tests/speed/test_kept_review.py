@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from analysis.coaching.standard import load_standard
-from analysis.pose import follow, kept, landmarkers
+from analysis.pose import estimate, follow, landmarkers
 from analysis.review import ReviewOptions, review_clip
 from tests.pose.test_estimate import CLIP, needs_clip
 
@@ -28,7 +28,7 @@ def test_another_standard_costs_no_landmarks(
 
         monkeypatch.setattr(owner, attribute, counting)
 
-    count(kept, "estimate_pose", "estimated")
+    count(estimate, "estimate_pose", "estimated")
     count(follow.Thunder, "run", "Thunder")
     count(landmarkers.Landmarker, "run", "MediaPipe")
     options = ReviewOptions(to_s=7.0)
