@@ -11,25 +11,27 @@ from typing import Any
 import numpy as np
 
 
-def digest(*values: Any) -> str:
+def digest(*values: Any, known: Mapping[int, str] | None = None) -> str:
     """Return the SHA-256 of values, 64 hexadecimal digits.
 
     Every field of a dataclass counts and every key of a mapping, in whatever order they stand.
     ``TypeError`` for what it does not know: leaving something out would call different things the
-    same.
+    same. `known` holds fingerprints, by ``id``, of large things that stand in many values.
     """
     made = hashlib.sha256()
     for value in values:
-        _add(made, value)
+        _add(made, value, known or {})
     return made.hexdigest()
 
 
-def _add(made: Any, value: Any) -> None:
-    if is_dataclass(value) and not isinstance(value, type):
+def _add(made: Any, value: Any, known: Mapping[int, str]) -> None:
+    if id(value) in known:
+        made.update(known[id(value)].encode())
+    elif is_dataclass(value) and not isinstance(value, type):
         parts = [(each.name, getattr(value, each.name)) for each in fields(value)]
         _begin(made, type(value).__qualname__, len(parts))
         for part in parts:
-            _add(made, part)
+            _add(made, part, known)
     elif isinstance(value, np.ndarray):
         if value.dtype.hasobject:
             raise TypeError("array of objects: its content cannot be told apart")
@@ -38,11 +40,11 @@ def _add(made: Any, value: Any) -> None:
     elif isinstance(value, Mapping):
         _begin(made, "mapping", len(value))
         for item in sorted(value.items(), key=lambda item: str(item[0])):
-            _add(made, item)
+            _add(made, item, known)
     elif isinstance(value, tuple | list):
         _begin(made, "row", len(value))
         for item in value:
-            _add(made, item)
+            _add(made, item, known)
     elif isinstance(value, str | bytes):
         data = value.encode() if isinstance(value, str) else value
         _begin(made, type(value).__name__, len(data))

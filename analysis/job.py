@@ -136,6 +136,7 @@ def review_job(job: Job, progress: Progress) -> tuple[str, Any]:
             draw=job.draw,
             text=text_of(job.language),
             one_file=job.one_file,
+            keep=options.keep and not job.share,
             progress=_part(progress, _BLURRED if job.share else reviewed, 1.0),
         )
     return str(folder), None if job.gather is None else job.gather(shown, folder)

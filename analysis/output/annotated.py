@@ -4,26 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
 import numpy as np
 
-from analysis.checks import FloatArray
-from analysis.clip import Clip
+from analysis.checks import BoolArray
+from analysis.clip import Clip, ClipFacts
 from analysis.decoding import cores
 from analysis.output import words
 from analysis.output.angle_arcs import AngleArcs
 from analysis.output.back_shape import BackShape
 from analysis.output.labels import Labels
 from analysis.output.language import ENGLISH, Text
-from analysis.output.moment import Moment, Moments, front_of, stroke_to_show, window_s
+from analysis.output.moment import Moment, Moments
 from analysis.output.notes import Notes
 from analysis.output.phase_band import PhaseBand
+from analysis.output.redrawn import (
+    Earlier,
+    Prints,
+    SplicedWriter,
+    earlier_clip,
+    prints_of,
+    remember,
+)
 from analysis.output.said import translated
 from analysis.output.skeleton import Skeleton
 from analysis.output.text import Picture
+from analysis.output.timing import Timing, timing
 from analysis.output.undrawn import copy_undrawn
 from analysis.output.video import VideoWriter, fitting_size
 from analysis.pose.beside import InOrder, ahead, helpers
@@ -33,14 +41,18 @@ from analysis.result import Review
 #: words on them can be read.
 LONGEST_PX, LEAST_PX = 1280, 854
 
-#: How many times slower the important moments run.
-SLOWER = 4.0
-
 #: Pictures that may be read ahead, and wait to be written: bounds the memory.
 PICTURES_WAITING = 4
 
+#: A shorter stretch without wanted frames is read through, s: looking for a place takes time too.
+WORTH_SKIPPING_S = 3.0
+
 #: Decoded frame and measured frame are the same when their times differ by less, s.
 SAME_TIME_S = 0.002
+
+
+#: Writes a picture, shown at a time for so long, s.
+Write = Callable[[Picture, float, float], None]
 
 
 class Drawer(Protocol):
@@ -48,33 +60,6 @@ class Drawer(Protocol):
 
     def draw(self, frame_rgb: Picture, moment: Moment) -> None:
         """Draw onto `frame_rgb` in place."""
-
-
-@dataclass(frozen=True)
-class Timing:
-    """When each frame is shown in the annotated clip.
-
-    Attributes
-    ----------
-    clip_s, shown_s, lasts_s : array [shape=(T,), s]
-        The frame's own time, the time at which it is shown, and for how long.
-    slowed : array [shape=(T,)]
-        How many times slower than life.
-    """
-
-    clip_s: FloatArray
-    shown_s: FloatArray
-    lasts_s: FloatArray
-    slowed: FloatArray
-
-    @property
-    def duration_s(self) -> float:
-        """Length of the annotated clip, s."""
-        return float(self.shown_s[-1] + self.lasts_s[-1])
-
-    def shown_at(self, clip_s: float) -> float:
-        """Return the annotated clip's time for a time of the original clip, s."""
-        return float(np.interp(clip_s, self.clip_s, self.shown_s))
 
 
 def drawers(review: Review, text: Text = ENGLISH) -> tuple[Drawer, ...]:
@@ -86,49 +71,46 @@ def drawers(review: Review, text: Text = ENGLISH) -> tuple[Drawer, ...]:
     return (PhaseBand(), BackShape(), Skeleton(), Notes(), AngleArcs(), title)
 
 
-def slow_windows(review: Review) -> list[tuple[float, float]]:
-    """Return the parts of the clip that are slowed: start and end, s."""
-    strokes, first = review.strokes, review.findings.first
-    if not strokes.count:
-        return []
-    i = stroke_to_show(review)
-    window = window_s(strokes, i)
-    front = front_of(strokes, i)
-    parts = [
-        (front[0] - window, front[1] + window),
-        (float(strokes.release_s[i]) - window, float(strokes.release_s[i]) + window),
-    ]
-    if first is not None and np.isfinite(first.show_at_s):
-        parts.append((first.show_at_s - window, first.show_at_s + window))
-    return parts
+def frames_of(
+    review: Review, width_px: int, height_px: int, wanted: BoolArray | None = None
+) -> Iterator[tuple[int, Picture]]:
+    """Give the measured frames of the clip again, with their index, at the size asked for.
 
-
-def timing(review: Review) -> Timing:
-    """Work out when each frame of the annotated clip is shown."""
+    With `wanted` [shape=(T,)] only those, and long stretches without any are not even read.
+    """
     t_s = review.motion.t_s
-    slowed = np.ones(len(t_s))
-    for start, end in slow_windows(review):
-        slowed[(t_s >= start) & (t_s <= end)] = SLOWER
-    steps = np.diff(t_s)
-    last = float(np.median(steps)) if len(steps) else 1 / 30
-    lasts = np.append(steps, last) * slowed
-    shown = np.concatenate([[0.0], np.cumsum(lasts[:-1])])
-    return Timing(clip_s=t_s, shown_s=shown, lasts_s=lasts, slowed=slowed)
+    for first, last in _stretches(review, wanted):
+        with Clip(
+            review.source,
+            from_s=float(t_s[first]) - SAME_TIME_S,
+            to_s=float(t_s[last]) + SAME_TIME_S,
+        ) as clip:
+            for frame in clip:
+                after = int(np.searchsorted(t_s, frame.t_s))
+                index = min(after, len(t_s) - 1)
+                if after and frame.t_s - t_s[after - 1] <= abs(t_s[index] - frame.t_s):
+                    index = after - 1
+                near = abs(float(t_s[index]) - frame.t_s) <= SAME_TIME_S
+                if near and (wanted is None or wanted[index]):
+                    yield index, frame.scaled(width_px, height_px)
+                if index >= last:
+                    break  # a part may be shorter than a clip has to be, and is not told of then
 
 
-def frames_of(review: Review, width_px: int, height_px: int) -> Iterator[tuple[int, Picture]]:
-    """Give the measured frames of the clip again, with their index, at the size asked for."""
-    t_s = review.motion.t_s
-    with Clip(
-        review.source, from_s=float(t_s[0]) - SAME_TIME_S, to_s=float(t_s[-1]) + SAME_TIME_S
-    ) as clip:
-        for frame in clip:
-            after = int(np.searchsorted(t_s, frame.t_s))
-            index = min(after, len(t_s) - 1)
-            if after and frame.t_s - t_s[after - 1] <= abs(t_s[index] - frame.t_s):
-                index = after - 1
-            if abs(float(t_s[index]) - frame.t_s) <= SAME_TIME_S:
-                yield index, frame.scaled(width_px, height_px)
+def _stretches(review: Review, wanted: BoolArray | None) -> list[tuple[int, int]]:
+    """Return first and last frame of each part of the clip that has to be read."""
+    t_s, facts = review.motion.t_s, review.pose.clip
+    if wanted is None:
+        return [(0, len(t_s) - 1)]
+    found: list[tuple[int, int]] = []
+    # Of a damaged clip frames cannot be found again from the middle.
+    sound = not (facts.damaged_packets or facts.dropped_frames or facts.guessed_times)
+    for index in np.flatnonzero(wanted).tolist():
+        if found and not (sound and t_s[index] - t_s[found[-1][1]] > WORTH_SKIPPING_S):
+            found[-1] = (found[-1][0], index)
+        else:
+            found.append((index if sound else 0, index))
+    return found
 
 
 def draw_all(frame_rgb: Picture, moment: Moment, layers: tuple[Drawer, ...]) -> None:
@@ -146,6 +128,8 @@ def write_annotated(
     keep: dict[int, Picture] | None = None,
     progress: Callable[[float], None] | None = None,
     text: Text = ENGLISH,
+    earlier: Path | None = None,
+    when: Timing | None = None,
 ) -> Timing:
     """Write the annotated clip.
 
@@ -166,6 +150,11 @@ def write_annotated(
         Called with the share done, 0…1.
     text : Text
         Language of the words on the clip.
+    earlier : Path, optional
+        Folder in which an earlier review's clips may lie, under the same names: pictures that would
+        be the same again are copied from them, and fingerprints of all are kept for the next time.
+    when : Timing, optional
+        That of the clip, where it is known already.
 
     Returns
     -------
@@ -179,26 +168,69 @@ def write_annotated(
     facts = review.pose.clip
     least = min(LEAST_PX, longest_px)
     width, height = fitting_size(facts.width_px, facts.height_px, longest_px, least)
-    when = timing(review)
+    when = when or timing(review)
     moments = Moments(review, width / facts.width_px, when.slowed, text)
     layers = drawers(review, text)
+    drawn = _Target(path, moments, layers, earlier, facts)
+    bare = None
+    if plain is not None and not _copied(review, plain, when, longest_px):
+        bare = _Target(plain, moments, (), earlier, facts)
     with ExitStack() as stack:
-        write = _writer(stack, path, width, height)
-        write_plain = None
-        if plain is not None and not _copied(review, plain, when, longest_px):
-            write_plain = _writer(stack, plain, width, height)
-        frames = frames_of(review, width, height)
+        write = drawn.writer(stack, when, (width, height))
+        write_bare = None if bare is None else bare.writer(stack, when, (width, height))
+        wanted = drawn.made | (False if bare is None else bare.made)
+        wanted[list(keep or ())] = True
+        frames = frames_of(review, width, height, wanted)
         for index, picture in ahead(frames, PICTURES_WAITING if cores() > 1 else 0):
             at_s, lasts_s = float(when.shown_s[index]), float(when.lasts_s[index])
             if keep is not None and index in keep:
                 keep[index] = picture.copy()
-            if write_plain is not None:
-                write_plain(picture.copy(), at_s, lasts_s)
-            draw_all(picture, moments.at(index), layers)
-            write(picture, at_s, lasts_s)
+            if write_bare is not None and bare is not None and bare.made[index]:
+                write_bare(picture.copy(), at_s, lasts_s)
+            if drawn.made[index]:
+                draw_all(picture, moments.at(index), layers)
+                write(picture, at_s, lasts_s)
             if progress is not None:
                 progress((index + 1) / len(when.clip_s))
+    for target in (drawn, bare):
+        if target is not None:
+            target.remember()
     return when
+
+
+class _Target:
+    """A clip to be written, with what of an earlier one can be used again."""
+
+    def __init__(
+        self,
+        path: Path,
+        moments: Moments,
+        layers: tuple[Drawer, ...],
+        earlier: Path | None,
+        facts: ClipFacts,
+    ) -> None:
+        self._path, self._facts = path, facts
+        self._prints: Prints | None = None
+        self._earlier: Earlier | None = None
+        if earlier is not None:
+            self._prints = prints_of(facts, moments, layers)
+            self._earlier = earlier_clip(facts, earlier / path.name, self._prints)
+        #: Pictures that have to be made [shape=(T,)].
+        self.made = np.ones(len(moments.t_s), bool)
+        if self._earlier is not None:
+            self.made &= ~self._earlier.copied
+
+    def writer(self, stack: ExitStack, when: Timing, size_px: tuple[int, int]) -> Write:
+        """Return what writes a picture to the clip; `stack` closes it."""
+        if self._earlier is None:
+            return _writer(stack, VideoWriter(self._path, *size_px))
+        spliced = SplicedWriter(self._path, self._earlier, when.shown_s, when.lasts_s)
+        return _writer(stack, spliced)
+
+    def remember(self) -> None:
+        """Keep fingerprints of what was written."""
+        if self._prints is not None:
+            remember(self._facts, self._path, self._prints)
 
 
 def _copied(review: Review, plain: Path, when: Timing, longest_px: int) -> bool:
@@ -214,19 +246,17 @@ def _copied(review: Review, plain: Path, when: Timing, longest_px: int) -> bool:
     )
 
 
-def _writer(
-    stack: ExitStack, path: Path, width_px: int, height_px: int
-) -> Callable[[Picture, float, float], None]:
+def _writer(stack: ExitStack, opened: VideoWriter | SplicedWriter) -> Write:
     """Return what writes a picture to a clip: in a thread of its own, a few pictures behind.
 
     The picture must not be drawn on afterwards. `stack` closes the clip.
     """
-    video = stack.enter_context(VideoWriter(path, width_px, height_px))
+    stack.enter_context(opened)
     pool = stack.enter_context(helpers(1 if cores() > 1 else 0))
     line = InOrder[None](lambda item, result: None, most=PICTURES_WAITING)
     stack.callback(line.finish)
 
     def write(picture: Picture, at_s: float, lasts_s: float) -> None:
-        line.put(None, pool.submit(video.write, picture, at_s, lasts_s))
+        line.put(None, pool.submit(opened.write, picture, at_s, lasts_s))
 
     return write

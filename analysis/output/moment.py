@@ -203,14 +203,15 @@ class Moments:
         slowed: FloatArray | None = None,
         text: Text = ENGLISH,
     ) -> None:
-        self._text = text
+        self.text = text
         motion, clip = review.motion, review.pose.clip
         self.t_s = motion.t_s
         self._motion, self._strokes, self._scale = motion, review.strokes, scale
         self._remarks, self._outline_px = remarks(review, text), review.pose.outline_px
         self._slowed = np.ones(len(motion.t_s)) if slowed is None else slowed
         self._sure = ~motion.filled & ~review.pose.identity_uncertain[:, None]
-        self._unit = unit_of(round(clip.width_px * scale), round(clip.height_px * scale))
+        self.size_px = round(clip.width_px * scale), round(clip.height_px * scale)
+        self._unit = unit_of(*self.size_px)
         tilt = np.radians(motion.tilt_deg if np.isfinite(motion.tilt_deg) else 0.0)
         above, below = note_room(motion, clip.height_px)
         self._on_top = above >= below - BAND_UNITS * self._unit / scale
@@ -254,7 +255,7 @@ class Moments:
             notes_on_top=self._on_top,
             note_room_px=self._room_px,
             unit=self._unit,
-            text=self._text,
+            text=self.text,
         )
 
     def nearest(self, t_s: float) -> int:

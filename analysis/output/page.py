@@ -16,7 +16,6 @@ from markupsafe import Markup
 from analysis.coaching import cautions
 from analysis.coaching.readiness import only_the_clip
 from analysis.output import figures, words
-from analysis.output.annotated import Timing
 from analysis.output.language import ENGLISH, Text
 from analysis.output.mark_words import correction_words, who_choices
 from analysis.output.moment import stroke_to_show
@@ -42,6 +41,7 @@ from analysis.output.shows import shown_findings
 from analysis.output.stick_figures import StickPicture, own_strokes
 from analysis.output.stills import crop_box, still_frames
 from analysis.output.tables import plain
+from analysis.output.timing import Timing
 from analysis.result import QualityPoint, Review
 
 _QUALITY_SIGNS = {"good": "✓", "fair": "◐", "poor": "▲"}

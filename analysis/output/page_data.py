@@ -9,8 +9,8 @@ import numpy as np
 
 from analysis.checks import FloatArray
 from analysis.output import curves
-from analysis.output.annotated import Timing
 from analysis.output.language import Text
+from analysis.output.timing import Timing
 from analysis.result import Review
 
 #: One letter a phase, for a row of letters that tells the phase of every frame.

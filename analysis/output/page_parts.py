@@ -12,12 +12,12 @@ from analysis.coaching.drills import choose_drill
 from analysis.coaching.findings import Readiness
 from analysis.coaching.readiness import only_the_clip
 from analysis.output import words
-from analysis.output.annotated import Timing
 from analysis.output.language import ENGLISH, Text
 from analysis.output.rows import FindingRow, finding_row
 from analysis.output.said import said_drill
 from analysis.output.shows import Shown, shown_frames
 from analysis.output.stills import still_angles, still_frames
+from analysis.output.timing import Timing
 from analysis.result import Review
 from analysis.stroke.strokes import STAGES
 

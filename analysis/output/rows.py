@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from analysis.coaching import words as coaching
 from analysis.coaching.findings import Finding
 from analysis.output import words
-from analysis.output.annotated import Timing
 from analysis.output.language import ENGLISH, Text
 from analysis.output.reached import reached
 from analysis.output.said import said
 from analysis.output.tables import measure_summary
+from analysis.output.timing import Timing
 from analysis.result import Review
 
 #: A sign for each level, so that it is never told by colour alone.

@@ -9,6 +9,7 @@ from typing import Any, Self
 
 import av
 import numpy as np
+from av.codec.context import Flags
 from av.video.reformatter import ColorRange, Colorspace
 
 from analysis.decoding import cores
@@ -58,17 +59,8 @@ class VideoWriter:
             )
         self._container = av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"})
         stream = self._container.add_stream("libx264", rate=Fraction(30))
-        stream.width, stream.height, stream.pix_fmt = width_px, height_px, "yuv420p"
         stream.time_base = Fraction(1, TICKS)
-        context = stream.codec_context
-        context.time_base = Fraction(1, TICKS)
-        context.gop_size = KEY_EVERY
-        context.max_b_frames = 0
-        context.thread_type = "AUTO"
-        context.thread_count = cores()
-        context.color_range = int(ColorRange.MPEG)
-        context.colorspace = context.color_primaries = context.color_trc = _BT709
-        context.options = dict(_ENCODER)
+        _set_up(stream.codec_context, width_px, height_px)
         self._stream = stream
         self._lasts: dict[int, int] = {}
 
@@ -89,17 +81,8 @@ class VideoWriter:
 
     def write(self, picture: Picture, t_s: float, lasts_s: float) -> None:
         """Encode one picture [shape=(H, W, 3), uint8] shown at `t_s` for `lasts_s`."""
-        frame = av.VideoFrame.from_numpy_buffer(np.ascontiguousarray(picture), format="rgb24")
-        converted = frame.reformat(
-            format="yuv420p",
-            src_color_range=ColorRange.JPEG,
-            dst_color_range=ColorRange.MPEG,
-            dst_colorspace=Colorspace.ITU709,
-            threads=1,
-        )
-        converted.pts = round(t_s * TICKS)
-        converted.time_base = Fraction(1, TICKS)
-        self._lasts[converted.pts] = max(1, round((t_s + lasts_s) * TICKS) - converted.pts)
+        converted = to_be_encoded(picture, ticks(t_s))
+        self._lasts[converted.pts] = max(1, ticks(t_s + lasts_s) - converted.pts)
         self._mux(self._stream.encode(converted))
 
     def _mux(self, packets: list[Any]) -> None:
@@ -107,6 +90,52 @@ class VideoWriter:
             # The encoder drops durations; without one the last frame would get its neighbour's.
             packet.duration = self._lasts.pop(packet.pts, packet.duration)
             self._container.mux(packet)
+
+
+def ticks(t_s: float) -> int:
+    """Return a time in ticks of the written clip's clock."""
+    return round(t_s * TICKS)
+
+
+def to_be_encoded(picture: Picture, pts: int) -> Any:
+    """Return a picture [shape=(H, W, 3), uint8] as the encoder takes it, shown at `pts` ticks."""
+    frame = av.VideoFrame.from_numpy_buffer(np.ascontiguousarray(picture), format="rgb24")
+    converted = frame.reformat(
+        format="yuv420p",
+        src_color_range=ColorRange.JPEG,
+        dst_color_range=ColorRange.MPEG,
+        dst_colorspace=Colorspace.ITU709,
+        threads=1,
+    )
+    converted.pts = pts
+    converted.time_base = Fraction(1, TICKS)
+    return converted
+
+
+def bare_encoder(width_px: int, height_px: int) -> Any:
+    """Return an opened encoder that belongs to no file, set up as that of `VideoWriter`.
+
+    Its packets come as they stand in an MP4.
+    """
+    context: Any = av.CodecContext.create("libx264", "w")
+    context.framerate = Fraction(30)
+    _set_up(context, width_px, height_px)
+    context.flags |= Flags.global_header
+    context.options = _ENCODER | {"x264-params": _ENCODER["x264-params"] + ":annexb=0"}
+    context.open()
+    return context
+
+
+def _set_up(context: Any, width_px: int, height_px: int) -> None:
+    context.width, context.height, context.pix_fmt = width_px, height_px, "yuv420p"
+    context.time_base = Fraction(1, TICKS)
+    context.gop_size = KEY_EVERY
+    context.max_b_frames = 0
+    context.thread_type = "AUTO"
+    context.thread_count = cores()
+    context.color_range = int(ColorRange.MPEG)
+    context.colorspace = context.color_primaries = context.color_trc = _BT709
+    context.options = dict(_ENCODER)
 
 
 def fitting_size(width_px: int, height_px: int, longest_px: int, least_px: int) -> tuple[int, int]:

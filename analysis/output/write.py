@@ -11,7 +11,7 @@ import numpy as np
 
 from analysis.decoding import cores
 from analysis.errors import SideonError
-from analysis.output.annotated import LEAST_PX, frames_of, timing, write_annotated
+from analysis.output.annotated import LEAST_PX, frames_of, write_annotated
 from analysis.output.index import IndexEntry, render_index
 from analysis.output.language import ENGLISH, Text
 from analysis.output.one_file import write_one_file
@@ -21,6 +21,7 @@ from analysis.output.shows import Shown, shown_findings, shown_frames
 from analysis.output.stills import draw_shown, draw_still, still_frames, write_still
 from analysis.output.tables import write_tables
 from analysis.output.text import Picture
+from analysis.output.timing import Timing, timing
 from analysis.output.video import fitting_size
 from analysis.output.words import LOOK_AT
 from analysis.pose.beside import helpers
@@ -39,6 +40,7 @@ def write_review(
     draw: bool = True,
     text: Text = ENGLISH,
     one_file: bool = False,
+    keep: bool = False,
     progress: Callable[[float], None] | None = None,
 ) -> Path:
     """Write all files of a review to ``out_dir / review.out_name``.
@@ -58,6 +60,9 @@ def write_review(
     one_file : bool
         Write ``<out_name>_one_file.html`` too: page, pictures and clips in one file, unless that
         is too large.
+    keep : bool
+        Use pictures of an earlier result's clips again where the same would be drawn, and keep what
+        that takes (`redrawn`).
     progress : callable, optional
         Called with the share done, 0…1.
 
@@ -82,7 +87,7 @@ def write_review(
             shutil.rmtree(part)
         part.mkdir()
         try:
-            _write_all(review, part, draw, text, one_file, progress)
+            _write_all(review, part, draw, text, one_file, target if keep else None, progress)
             _take_place(part, target)
         except BaseException:
             shutil.rmtree(part, ignore_errors=True)
@@ -116,6 +121,7 @@ def _write_all(
     draw: bool,
     text: Text,
     one_file: bool,
+    earlier: Path | None,
     progress: Callable[[float], None] | None,
 ) -> None:
     write_tables(review, folder)
@@ -125,7 +131,7 @@ def _write_all(
     with helpers(1 if cores() > 1 else 0) as pool:
         # The page's curves are drawn beside the clip, in the hope that every picture can be had.
         hoped = pool.submit(report_page, review, when, frozenset(wanted), text)
-        kept = _write_pictures(review, folder, draw, progress, stills, shown, wanted, text)
+        kept = _write_pictures(review, folder, when, earlier, progress, stills, shown, wanted, text)
         written = frozenset(name for name, index in wanted.items() if kept[index].size)
         page = hoped.result()
     if len(written) < len(wanted):
@@ -140,7 +146,8 @@ def _write_all(
 def _write_pictures(
     review: Review,
     folder: Path,
-    draw: bool,
+    when: Timing | None,
+    earlier: Path | None,
     progress: Callable[[float], None] | None,
     stills: dict[str, int],
     shown: Sequence[Shown],
@@ -149,7 +156,7 @@ def _write_pictures(
 ) -> dict[int, Picture]:
     """Write clips and stills; return the frames by index, without size where one was not found."""
     kept: dict[int, Picture] = {index: _NOTHING for index in wanted.values()}
-    if draw:
+    if when is not None:
         write_annotated(
             review,
             folder / "annotated.mp4",
@@ -157,6 +164,8 @@ def _write_pictures(
             keep=kept,
             progress=_share(progress, 0.9),
             text=text,
+            earlier=earlier,
+            when=when,
         )
     else:
         _find_frames(review, kept)
@@ -187,14 +196,12 @@ def _write_shown(
 
 
 def _find_frames(review: Review, kept: dict[int, Picture]) -> None:
-    """Fill in the frames asked for, reading no further than the last of them."""
+    """Fill in the frames asked for, reading little else."""
     clip = review.pose.clip
     size = fitting_size(clip.width_px, clip.height_px, _FRAME_PX, LEAST_PX)
-    for index, picture in frames_of(review, *size):
-        if index in kept:
-            kept[index] = picture
-        if kept and index >= max(kept):
-            return
+    wanted = np.zeros(len(review.motion.t_s), bool)
+    wanted[list(kept)] = True
+    kept.update(frames_of(review, *size, wanted))
 
 
 def _share(progress: Callable[[float], None] | None, most: float) -> Callable[[float], None] | None:

@@ -14,7 +14,7 @@ from pages import Watched, open_page
 from test_player import frame_of, likest, on_show, settle
 
 from analysis.clip import Clip
-from analysis.output.annotated import timing
+from analysis.output.timing import timing
 from analysis.output.write import write_review
 from analysis.result import Review
 

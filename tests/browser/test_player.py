@@ -12,7 +12,7 @@ import pytest
 from pages import Watched, open_page
 from PIL import Image
 
-from analysis.output.annotated import timing
+from analysis.output.timing import timing
 from analysis.result import Review
 
 

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 from made_review import made_review
 
-from analysis.output.annotated import Timing, write_annotated
+from analysis.output.annotated import write_annotated
+from analysis.output.timing import Timing
 from analysis.output.write import write_review
 from analysis.result import Review
 

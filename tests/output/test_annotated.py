@@ -14,9 +14,10 @@ from made_review import made_review
 from analysis.errors import SideonError
 from analysis.motion.motion import JOINTS
 from analysis.output import video
-from analysis.output.annotated import SLOWER, Timing, frames_of, timing, write_annotated
+from analysis.output.annotated import frames_of, write_annotated
 from analysis.output.palette import BODY, LEGS
 from analysis.output.text import Picture
+from analysis.output.timing import SLOWER, Timing, timing
 from analysis.result import Review
 
 

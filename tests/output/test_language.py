@@ -14,10 +14,10 @@ from analysis.coaching.words import CHECK_WORDS, STAGE_WORDS
 from analysis.coaching.words import words as coaching
 from analysis.errors import SettingsError
 from analysis.output import words
-from analysis.output.annotated import timing
 from analysis.output.index import entry_of, problem_entry, render_index
 from analysis.output.language import ELSEWHERE, ENGLISH, Text, languages, text_of
 from analysis.output.page import render_report, report_page
+from analysis.output.timing import timing
 from analysis.result import Review
 from analysis.stroke.measures import MEASURES
 

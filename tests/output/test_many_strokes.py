@@ -8,9 +8,9 @@ import pytest
 from made_review import made_review
 
 from analysis.output import figures
-from analysis.output.annotated import timing
 from analysis.output.page import render_report, report_page
 from analysis.output.stick_figures import MOST_THIN, own_strokes
+from analysis.output.timing import timing
 from analysis.result import Review
 
 

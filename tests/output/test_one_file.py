@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 
 from analysis.output import one_file
-from analysis.output.annotated import timing
 from analysis.output.language import ENGLISH
 from analysis.output.one_file import one_file_words, write_one_file
 from analysis.output.page import ReportPage, report_page
+from analysis.output.timing import timing
 from analysis.result import Review
 
 

@@ -12,10 +12,10 @@ from pathlib import Path
 import pytest
 
 from analysis.coaching.words import with_words
-from analysis.output.annotated import timing
 from analysis.output.index import IndexEntry, entry_of, problem_entry, render_index
 from analysis.output.page import date_words, render_report, report_page
 from analysis.output.rows import finding_row, strip_of
+from analysis.output.timing import timing
 from analysis.result import Review
 
 #: Every picture that a review of the made-up clip writes beside its page.

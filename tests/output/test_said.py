@@ -31,7 +31,7 @@ from analysis.coaching.words import (
 from analysis.motion import reconstruct
 from analysis.output import said as module
 from analysis.output.angle_arcs import AngleArcs
-from analysis.output.annotated import drawers, timing
+from analysis.output.annotated import drawers
 from analysis.output.labels import Labels
 from analysis.output.language import ENGLISH, languages, text_of
 from analysis.output.moment import Moments, remarks
@@ -40,6 +40,7 @@ from analysis.output.phase_band import PhaseBand
 from analysis.output.said import DRILL_PARTS, catalogue, said, translated
 from analysis.output.season.share import NOBODY
 from analysis.output.text import can_set
+from analysis.output.timing import timing
 from analysis.output.words import measure_label
 from analysis.pose.track import OUTLINE_POINTS, ClipFacts, PoseTrack
 from analysis.result import Review

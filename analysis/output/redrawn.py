@@ -1,0 +1,222 @@
+"""An earlier written clip used again: what would be drawn the same is copied as it was coded.
+
+Of every picture a fingerprint is kept of all that goes into it (never the picture), and of the
+file that they were written to. Where that very file still lies there, each group of pictures is
+copied up to the first that would look different; from there to the group's end they are drawn and
+coded again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+import av
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.checks import BoolArray, FloatArray
+from analysis.clip import ClipFacts
+from analysis.digest import digest
+from analysis.kept_files import cache_folder, is_fingerprint, write_whole
+from analysis.kept_results import program_state
+from analysis.output.moment import Moments
+from analysis.output.text import Picture
+from analysis.output.video import TICKS, bare_encoder, ticks, to_be_encoded
+
+#: Fingerprints [shape=(T,)], one a picture, 32 hexadecimal digits each.
+Prints = NDArray[np.bytes_]
+
+#: Fewer pictures between two key frames are coded again: players may take two key frames next to
+#: each other for one, when encoders that know nothing of each other made them.
+_LEAST_RUN = 2
+
+
+@dataclass(frozen=True)
+class Earlier:
+    """A written clip whose pictures may be used again.
+
+    Attributes
+    ----------
+    path : Path
+    copied : array [shape=(T,)] of bool
+        Pictures that are; the others are made anew.
+    """
+
+    path: Path
+    copied: BoolArray
+
+
+def prints_of(facts: ClipFacts, moments: Moments, layers: Sequence[object]) -> Prints:
+    """Return the fingerprint of each picture as the layers draw it; without any, undrawn.
+
+    It covers the clip's content and the picture's own time in it, everything that the moment holds,
+    what each layer was told, the size, and all of this program and its libraries.
+    """
+    told = [(type(layer).__qualname__, vars(layer)) for layer in layers]
+    base = digest(facts.sha256, moments.size_px, program_state(), told)
+    words = {id(moments.text): digest(moments.text)}  # thousands of words, the same for all
+    made = []
+    for index, t_s in enumerate(moments.t_s):
+        what = moments.at(index) if layers else float(t_s)
+        made.append(digest(base, what, known=words)[:32])
+    return np.array(made, dtype="S32")
+
+
+def remember(facts: ClipFacts, path: Path, prints: Prints) -> None:
+    """Keep the fingerprints of a clip that was just written, if they can be kept."""
+    if not is_fingerprint(facts.sha256):
+        return
+    with suppress(OSError):
+        written = _content(path)
+        target = _kept_at(facts.sha256, written)
+        write_whole(target, lambda file: np.savez(file, of=np.array(written), prints=prints))
+
+
+def earlier_clip(facts: ClipFacts, path: Path, prints: Prints) -> Earlier | None:
+    """Return what of an earlier clip can be used again, or ``None``."""
+    try:
+        written = _content(path)
+        kept = _kept_at(facts.sha256, written)
+        with kept.open("rb") as file, np.load(file, allow_pickle=False) as arrays:
+            if str(arrays["of"]) != written:
+                return None
+            known = arrays["prints"]
+        os.utime(kept)
+        with av.open(str(path)) as container:
+            stream: Any = container.streams.video[0]
+            keys = [packet.is_keyframe for packet in _packets(container)]
+            fits = (
+                bare_encoder(stream.width, stream.height).extradata
+                == stream.codec_context.extradata
+            )
+    except Exception:  # not there, or damaged in whatever way
+        return None
+    if not fits or len(keys) != len(prints) or known.shape != prints.shape or not keys[0]:
+        return None
+    copied = _copied(known == prints, np.flatnonzero(keys))
+    return Earlier(path, copied) if copied.any() else None
+
+
+def _copied(same: BoolArray, starts: NDArray[np.intp]) -> BoolArray:
+    """Tell which pictures to copy: of each group, which `starts` begin, those before a change."""
+    copied = np.zeros(len(same), bool)
+    for start, end in zip(starts, [*starts[1:], len(same)], strict=True):
+        changed = np.flatnonzero(~same[start:end])
+        first = start + int(changed[0]) if changed.size else end
+        if first < end:
+            first = min(first, end - _LEAST_RUN)
+        if first - start < min(_LEAST_RUN, end - start):
+            first = start
+        copied[start:first] = True
+    return copied
+
+
+def _kept_at(sha256: str, written: str) -> Path:
+    return cache_folder() / f"{sha256}-drawn-{written[:16]}.npz"
+
+
+def _content(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _packets(container: Any) -> Iterator[Any]:
+    return (packet for packet in container.demux(video=0) if packet.size)
+
+
+class SplicedWriter:
+    """Context manager that writes a clip of copied pictures and new ones, in order.
+
+    Parameters
+    ----------
+    path : Path
+    earlier : Earlier
+    shown_s, lasts_s : array [shape=(T,), s]
+        When each picture is shown, and for how long.
+    """
+
+    def __init__(
+        self, path: Path, earlier: Earlier, shown_s: FloatArray, lasts_s: FloatArray
+    ) -> None:
+        self._copied = earlier.copied
+        self._pts = [ticks(at_s) for at_s in shown_s]
+        self._lasts = [
+            max(1, ticks(at_s + lasts) - pts)
+            for at_s, lasts, pts in zip(shown_s, lasts_s, self._pts, strict=True)
+        ]
+        self._index = {pts: index for index, pts in enumerate(self._pts)}
+        self._source = av.open(str(earlier.path))
+        self._pictures = _packets(self._source)
+        self._read = 0
+        self._out = av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"})
+        template = self._source.streams.video[0]
+        self._size = template.width, template.height
+        self._stream: Any = self._out.add_stream_from_template(template)
+        self._stream.time_base = Fraction(1, TICKS)
+        self._encoder: Any = None
+        self._done = 0
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        try:
+            if kind is None:
+                self._copy_until(len(self._pts))
+                self._end_run()
+        finally:
+            self._out.close()
+            self._source.close()
+
+    def write(self, picture: Picture, t_s: float, lasts_s: float) -> None:
+        """Encode one picture [shape=(H, W, 3), uint8] shown at `t_s`; those before it are copied.
+
+        For how long is known already.
+        """
+        index = self._index[ticks(t_s)]
+        self._copy_until(index)
+        if self._encoder is None:
+            self._encoder = bare_encoder(*self._size)
+        self._mux(self._encoder.encode(to_be_encoded(picture, self._pts[index])))
+        self._done = index + 1
+
+    def _copy_until(self, end: int) -> None:
+        for index in range(self._done, end):
+            if self._copied[index]:
+                self._end_run()
+                packet = self._packet(index)
+                packet.pts = packet.dts = self._pts[index]
+                packet.time_base = Fraction(1, TICKS)
+                self._mux([packet])
+        self._done = end
+
+    def _packet(self, index: int) -> Any:
+        while True:
+            packet = next(self._pictures)
+            self._read += 1
+            if self._read > index:
+                return packet
+
+    def _end_run(self) -> None:
+        if self._encoder is not None:
+            self._mux(self._encoder.encode(None))
+            self._encoder = None
+
+    def _mux(self, packets: Sequence[Any]) -> None:
+        for packet in packets:
+            packet.stream = self._stream
+            packet.duration = self._lasts[self._index[packet.pts]]
+            self._out.mux(packet)
