@@ -10,6 +10,10 @@ from analysis.output.moment import BAND_UNITS, Moment
 from analysis.output.palette import ARMS, BODY, INK, PAPER
 from analysis.output.text import Picture, blend, plate
 
+#: What becomes of each value of each colour under the band [shape=(1, 256, 3)].
+_EVERY = np.repeat(np.arange(256, dtype=np.uint8)[None, :, None], 3, axis=2)
+_DARKER = cv2.addWeighted(_EVERY, 0.22, np.full_like(_EVERY, INK), 0.78, 0.0)
+
 
 class PhaseBand:
     """Draws a band with the drive as a full bar and the recovery as a thin one."""
@@ -20,7 +24,7 @@ class PhaseBand:
         high, wide = frame_rgb.shape[:2]
         depth = round(BAND_UNITS * unit)
         part = frame_rgb[high - depth :]
-        part[:] = cv2.addWeighted(part, 0.22, np.full_like(part, INK), 0.78, 0.0)
+        cv2.LUT(part, _DARKER, part)
         size = round(29 * unit)
         said = moment.text("clip.part")
         if moment.stroke:

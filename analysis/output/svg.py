@@ -67,7 +67,7 @@ def geometry(figure: Figure, axes: Axes) -> dict[str, str]:
         ``x`` and ``y``, each "value at the start, value at the end, place of the one, place of the
         other", places in units of the SVG's view box (y down).
     """
-    figure.canvas.draw()
+    axes.apply_aspect()  # all that drawing would still do to the axes' place
     height = HEIGHT_IN * DPI
     found = {}
     for name, ends in (("x", axes.get_xlim()), ("y", axes.get_ylim())):
