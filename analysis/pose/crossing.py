@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,6 +18,8 @@ from analysis.pose.track import Facing
 _LEAST_SEEN = 0.3
 #: The torso is where the rower is expected, in trunk lengths.
 _NEAR = 0.6
+#: And nearer to there than to where anybody else sits, by so much.
+_NEARER = 0.3
 
 
 def plainly_the_rower(
@@ -43,15 +46,33 @@ def plainly_the_rower(
     Returns
     -------
     array [shape=(T,)] of bool
-        True where the points sit, legs ahead, in the rower's place; nowhere if anybody else in
-        the clip sits too, for then that tells nothing.
+        True where the points sit, legs ahead, in the rower's place. Where others in the clip sit
+        too, the rower's place is told from frames alone in which it is sure, and the points have
+        to be nearer to it than to anybody else's.
     """
     others = [t for t in tracks if t is not chosen and t.seen.mean() >= _LEAST_SEEN]
-    if any(evidence(t).why_not != "not seated" for t in others):
+    seated = [_where_sure(t) for t in others if evidence(t).why_not != "not seated"]
+    sure = _where_sure(chosen) if seated else chosen
+    if not all(t.seen.any() for t in (sure, *seated)):
         return np.zeros(len(t_s), bool)
-    place = Place.of(chosen)
+    place = Place.of(sure)
     hip, knee = xy_px[:, HIPS].mean(axis=1), xy_px[:, KNEES].mean(axis=1)
     reach = (knee - hip) / place.trunk_px
     ahead = reach[:, 0] * (1.0 if facing == "right" else -1.0)
-    near = [place.off_by(xy, float(t)) < _NEAR for t, xy in zip(t_s, xy_px[:, TORSO], strict=True)]
-    return np.asarray((reach[:, 1] < MAX_HIP_OVER_KNEE) & (ahead > MIN_LEGS_AHEAD) & near)
+    off = _off(place, t_s, xy_px)
+    plain = (reach[:, 1] < MAX_HIP_OVER_KNEE) & (ahead > MIN_LEGS_AHEAD) & (off < _NEAR)
+    for track in seated:
+        theirs = replace(Place.of(track), trunk_px=place.trunk_px)
+        plain &= _off(theirs, t_s, xy_px) - off > _NEARER
+    return np.asarray(plain)
+
+
+def _where_sure(track: PersonTrack) -> PersonTrack:
+    """Return the track as if unsure frames had not seen the person."""
+    return replace(track, box_px=np.where(track.unsure[:, None], np.nan, track.box_px))
+
+
+def _off(place: Place, t_s: FloatArray, xy_px: FloatArray) -> FloatArray:
+    """How far torsos of points [shape=(T, 17, 2)] are off a place, trunk lengths [shape=(T,)]."""
+    each = zip(t_s, xy_px[:, TORSO], strict=True)
+    return np.array([place.off_by(torso, float(t)) for t, torso in each])

@@ -17,14 +17,13 @@ from analysis.errors import NoRowerError
 from analysis.pose import camera, uprights
 from analysis.pose.crop import nearest_times
 from analysis.pose.crossing import plainly_the_rower
-from analysis.pose.follow import SOMEBODY_ELSE, SecondPass
+from analysis.pose.follow import SecondPass, leave_out_others
 from analysis.pose.growing import MAX_HIDDEN_S
 from analysis.pose.linking import PersonTrack, bridge, link
 from analysis.pose.memory import give_back
 from analysis.pose.model_files import CheckedModels, ModelFiles
 from analysis.pose.outline import bulges
 from analysis.pose.people import TORSO
-from analysis.pose.place import Place
 from analysis.pose.rower import Who, choose, evidence, refusal
 from analysis.pose.shoreline import shore_lean
 from analysis.pose.sides import near_points
@@ -111,8 +110,10 @@ def _follow(
     lean = uprights.NO_WITNESS
     if held:
         lean = uprights.upright_lean(edges, proof.x_px / survey.facts.width_px)
-    landmarks = {part.model: part.track() for part in (thunder, landmarker)}
+    leave_out_others((thunder, landmarker), survey.t_s, second_pass.place)
     held_over = thunder.held(survey.t_s)
+    either = [part.held_coco_px(survey.t_s) for part in (thunder, landmarker)]
+    xy_px = np.where(np.isfinite(either[0]), *either)
     near = near_points(held_over, proof.facing)
     trunk_y_px = float(np.nanmedian([near["hip"][0][:, 1], near["shoulder"][0][:, 1]]))
     shore_deg, shore_se_deg = shore_lean(edges, trunk_y_px / survey.facts.height_px)
@@ -121,12 +122,12 @@ def _follow(
     return PoseTrack(
         clip=survey.facts,
         t_s=survey.t_s,
-        landmarks=landmarks,
+        landmarks={part.model: part.track() for part in (thunder, landmarker)},
         outline_px=outline_px,
         facing=proof.facing,
         people_seen=int(np.median([len(people) for people in survey.people])),
-        identity_uncertain=_uncertain(survey.t_s, chosen, held_over.xy_px)
-        & ~plainly_the_rower(survey.t_s, held_over.xy_px, proof.facing, chosen, tracks),
+        identity_uncertain=_uncertain(survey.t_s, chosen, xy_px)
+        & ~plainly_the_rower(survey.t_s, xy_px, proof.facing, chosen, tracks),
         camera_shift_px=np.zeros_like(survey.shift_px) if steady else survey.shift_px,
         camera_moves=not steady,
         upright_tilt_deg=lean.tilt_deg,
@@ -142,11 +143,9 @@ def _follow(
 
 
 def _uncertain(t_s: FloatArray, chosen: PersonTrack, xy_px: FloatArray) -> BoolArray:
-    """Frames near a crossing, or in which the points lie off the person that was tracked."""
+    """Frames near a crossing, or in which no points [shape=(T, 17, 2)] are the rower's."""
     nearest = nearest_times(chosen.t_s, t_s)
-    place = Place.of(chosen)
-    off = [place.off_by(xy, float(t)) for t, xy in zip(t_s, xy_px[:, TORSO], strict=True)]
-    return np.asarray(chosen.unsure[nearest] | (np.array(off) > SOMEBODY_ELSE))
+    return np.asarray(chosen.unsure[nearest] | np.isnan(xy_px[:, TORSO]).any(axis=(1, 2)))
 
 
 def _company(t_s: FloatArray, chosen: PersonTrack, tracks: list[PersonTrack]) -> BoolArray:

@@ -16,7 +16,7 @@ from analysis.pose.crop import Square, nearest_times
 from analysis.pose.landmarkers import CROP_PX, Landmarker, Landmarks, Thunder
 from analysis.pose.linking import PersonTrack
 from analysis.pose.model_files import CheckedModels
-from analysis.pose.people import TORSO
+from analysis.pose.people import COCO_NAMES, TORSO
 from analysis.pose.place import Place
 from analysis.pose.sections import Section, sections
 from analysis.pose.survey import FIRST_SHARE, Progress, Survey
@@ -36,6 +36,8 @@ _TWO_PEOPLE = 0.6
 #: Points this far off the tracked person's torso, in trunk lengths, are looked for once more with
 #: everybody else blacked out; and this far off they are somebody else's.
 _OFF, SOMEBODY_ELSE = 0.5, 0.8
+#: One model's torso is this much nearer to the person than the other's: that one is right.
+_NEARER = 0.3
 #: The landmarker is started anew after following somebody else for this long, at most so often.
 _LOST_S, _MAX_RESTARTS = 0.3, 12
 #: The landmarker's shoulders and hips.
@@ -105,7 +107,7 @@ class SecondPass:
             Landmarker(self.model) as landmarker,
             helpers(1 if beside else 0) as pool,
         ):
-            watch = _Watch(landmarker)
+            watch = _Watch(landmarker, self.place)
             for frame in clip:
                 index = int(np.searchsorted(self.t_s, frame.t_s - 1e-6))
                 if index >= part.end or self.stopped:
@@ -143,7 +145,7 @@ class SecondPass:
             )
         if self.first.asked[index]:
             one = other.result()
-            watch.seen(_in_picture(one.xy, tight))
+            watch.seen(_in_picture(one.xy, tight), t_s)
             if counts:
                 self.first.put(index, one, tight)
         if (
@@ -189,6 +191,7 @@ class Filling:
     def __init__(self, source: type[Thunder] | type[Landmarker], asked: BoolArray) -> None:
         self.model, self.asked = source.name, asked
         self._names = source.names
+        self._coco = np.array([source.names.index(name) for name in COCO_NAMES])
         count = len(asked)
         self.xy_px = np.full((count, len(source.names), 2), np.nan)
         self.score = np.zeros((count, len(source.names)))
@@ -197,6 +200,16 @@ class Filling:
         """Put a crop's landmarks into the full picture."""
         self.xy_px[index] = _in_picture(found.xy, square)
         self.score[index] = found.score
+
+    def off_by(self, t_s: FloatArray, place: Place) -> FloatArray:
+        """Return how far the torso is off the person's place [shape=(T,)], trunk lengths."""
+        torso = self._coco[TORSO]
+        each = zip(self.xy_px[:, torso], t_s, strict=True)
+        return np.array([place.off_by(xy, float(t)) for xy, t in each])
+
+    def leave_out(self, frames: BoolArray) -> None:
+        """Forget what was seen in some frames [shape=(T,)]."""
+        self.xy_px[frames], self.score[frames] = np.nan, 0.0
 
     def person(self, t_s: FloatArray) -> PersonTrack:
         """Return what came in as a person's track, ten times a second; COCO points only."""
@@ -217,6 +230,17 @@ class Filling:
         at = looked[nearest_times(t_s[looked], t_s)]
         return LandmarkTrack(self.model, self._names, self.xy_px[at], self.score[at])
 
+    def held_coco_px(self, t_s: FloatArray) -> FloatArray:
+        """Return the same, COCO points only [shape=(T, 17, 2)]."""
+        return self.held(t_s).xy_px[:, self._coco]
+
+
+def leave_out_others(models: tuple[Filling, Filling], t_s: FloatArray, place: Place) -> None:
+    """Forget what either model saw of somebody else's shoulders or hips."""
+    off = [model.off_by(t_s, place) for model in models]
+    for model, mine, other in zip(models, off, reversed(off), strict=True):
+        model.leave_out((mine > SOMEBODY_ELSE) | ((mine > _OFF) & (mine - other > _NEARER)))
+
 
 class _Watch:
     """Notices when the landmarker follows somebody else than the crop was laid for.
@@ -224,16 +248,18 @@ class _Watch:
     `locked` tells that it was on the right person in the last frame.
     """
 
-    def __init__(self, landmarker: Landmarker) -> None:
-        self._landmarker = landmarker
+    def __init__(self, landmarker: Landmarker, place: Place) -> None:
+        self._landmarker, self._place = landmarker, place
         self._torso_px = np.full((4, 2), np.nan)
         self._lost_since: float | None = None
         self._restarts = 0
         self.locked = False
 
-    def seen(self, xy_px: FloatArray) -> None:
-        """Take note of Thunder's points [shape=(17, 2), px]: it follows the crop."""
+    def seen(self, xy_px: FloatArray, t_s: float) -> None:
+        """Take note of Thunder's points [shape=(17, 2), px], unless they are partly another's."""
         self._torso_px = xy_px[TORSO]
+        if self._place.off_by(self._torso_px, t_s) > _OFF:
+            self._torso_px = np.repeat(self._place.ends_at(t_s), 2, axis=0)
 
     def same_person(self, xy_px: FloatArray, t_s: float, side_px: float) -> bool:
         """Compare torsos; start the landmarker anew after it was lost for a while.

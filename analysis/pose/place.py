@@ -13,6 +13,8 @@ from analysis.pose.crop import Square
 from analysis.pose.linking import PersonTrack
 from analysis.pose.people import TORSO, trunk_length
 
+#: A trunk longer or shorter than usual by more than this is put together from two people.
+_ODD_TRUNK = 0.35
 #: Room left around the person's box, in trunk lengths: it moves between the frames looked at.
 _ROOM = 0.35
 
@@ -25,29 +27,41 @@ class Place:
     ----------
     t_s : array [shape=(S,)]
         Times at which the person was seen, s.
-    torso_px : array [shape=(S, 2)]
-        Middle of shoulders and hips.
+    ends_px : array [shape=(S, 2, 2)]
+        Middle of the shoulders, and of the hips.
     box_px : array [shape=(S, 4)]
     trunk_px : float
     """
 
     t_s: FloatArray
-    torso_px: FloatArray
+    ends_px: FloatArray
     box_px: FloatArray
     trunk_px: float
 
     @classmethod
     def of(cls, track: PersonTrack) -> Self:
-        """Take a track's seen frames."""
-        seen = track.seen
-        lengths = [trunk_length(xy) for xy in track.xy_px[seen]]
-        torso = track.xy_px[seen][:, TORSO].mean(axis=1)
-        return cls(track.t_s[seen], torso, track.box_px[seen], max(float(np.median(lengths)), 1.0))
+        """Take a track's seen frames, but for those in which two people were taken for one."""
+        seen = np.flatnonzero(track.seen)
+        lengths = np.array([trunk_length(xy) for xy in track.xy_px[seen]])
+        usual = max(float(np.median(lengths)), 1.0)
+        odd = np.abs(lengths - usual)
+        even = seen[odd <= max(_ODD_TRUNK * usual, odd.min())]
+        ends = _ends(track.xy_px[even][:, TORSO])
+        return cls(track.t_s[even], ends, track.box_px[even], usual)
+
+    def ends_at(self, t_s: float) -> FloatArray:
+        """Return the middle of shoulders and of hips at a time [shape=(2, 2), px]."""
+        flat = self.ends_px.reshape(-1, 4)
+        return np.array([np.interp(t_s, self.t_s, flat[:, k]) for k in range(4)]).reshape(2, 2)
 
     def off_by(self, torso_px: FloatArray, t_s: float) -> float:
-        """Distance of a torso [shape=(4, 2), px] from the person's at a time, trunk lengths."""
-        expected = [np.interp(t_s, self.t_s, self.torso_px[:, k]) for k in (0, 1)]
-        return float(np.linalg.norm(torso_px.mean(axis=0) - expected)) / self.trunk_px
+        """Distance of a torso [shape=(4, 2), px] from the person's at a time, trunk lengths.
+
+        Of shoulders or hips, whichever is further: somebody else's shoulders on the person's own
+        hips are off by as much as they look.
+        """
+        away = np.linalg.norm(_ends(torso_px) - self.ends_at(t_s), axis=-1)
+        return float(away.max()) / self.trunk_px
 
     def alone(self, picture: NDArray[np.uint8], t_s: float, square: Square) -> NDArray[np.uint8]:
         """Black out a crop [shape=(N, N, 3)] but for the person's box at the time and some room."""
@@ -59,3 +73,8 @@ class Place:
         out = np.zeros_like(picture)
         out[y0:y1, x0:x1] = picture[y0:y1, x0:x1]
         return out
+
+
+def _ends(torso_px: FloatArray) -> FloatArray:
+    """Return the middles of shoulders and of hips [shape=(…, 2, 2)] of torsos [shape=(…, 4, 2)]."""
+    return np.stack([torso_px[..., :2, :].mean(axis=-2), torso_px[..., 2:, :].mean(axis=-2)], -2)

@@ -31,7 +31,27 @@ def test_points_elsewhere_or_turned_round_are_not_the_rowers() -> None:
     assert not plainly_the_rower(T_S, rower.xy_px, "left", rower, [rower, walker]).any()
 
 
+def beside(other, at_px, unsure=slice(0)):
+    """Frames that are plainly the rower's, with somebody seated whose hips are `at_px` away."""
+    rower, second = of(made.rowing), of(other, at_px=(480.0 + at_px, 395.0))
+    for track in (rower, second):
+        track.unsure[unsure] = True
+    return rower, plainly_the_rower(T_S, rower.xy_px, "right", rower, [rower, second])
+
+
+def test_where_two_row_in_one_place_nothing_is_plain() -> None:
+    assert not beside(made.rowing, 0.0)[1].any()
+
+
 @pytest.mark.parametrize("other", [made.rowing, made.sitting])
-def test_beside_somebody_seated_nothing_is_plain(other) -> None:
-    rower, second = of(made.rowing), of(other, at_px=(520.0, 390.0))
-    assert not plainly_the_rower(T_S, rower.xy_px, "right", rower, [rower, second]).any()
+def test_beside_somebody_seated_a_trunk_away_the_rower_is_plain(other) -> None:
+    rower, plain = beside(other, 120.0, unsure=slice(30, 34))
+    assert plain.all()
+    # Their points are not.
+    second = of(made.rowing, at_px=(600.0, 395.0))
+    theirs = plainly_the_rower(T_S, second.xy_px, "right", rower, [rower, second])
+    assert not theirs.any()
+
+
+def test_without_a_sure_frame_nothing_is_plain_beside_somebody_seated() -> None:
+    assert not beside(made.rowing, 120.0, unsure=slice(None))[1].any()
