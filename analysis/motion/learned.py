@@ -68,6 +68,9 @@ class Learned:
         How deep joints lie under the outline (:mod:`edges`).
     postures : mapping of (joint, joint) to (lowest, highest)
         Leans of the segments in what was learned from, degrees.
+    in_boats : array [shape=(W, J, 2)]
+        Where boats hide feet: what is still to be added to corrected landmarks in the athlete's
+        frame, trunk lengths; 0 where nothing was learned.
     """
 
     offsets: Mapping[tuple[str, str], FloatArray]
@@ -80,6 +83,7 @@ class Learned:
     shortening: Shortening
     depths: Mapping[str, Depth]
     postures: Postures
+    in_boats: FloatArray
 
 
 @cache
@@ -124,4 +128,13 @@ def read(text: str) -> Learned:
             for name, d in data["depths"].items()
         },
         {(low, high): (least, most) for low, high, least, most in data["postures"]},
+        _in_boats(data["in_boats"]),
     )
+
+
+def _in_boats(table: Mapping[str, Mapping[str, list[float]]]) -> FloatArray:
+    shift = np.zeros((len(MODELS), len(JOINTS), 2))
+    for model, joints in table.items():
+        for joint, xy in joints.items():
+            shift[MODELS.index(model), JOINTS.index(joint)] = xy
+    return shift

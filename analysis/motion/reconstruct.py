@@ -152,6 +152,8 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     seen = _in_plane(middle, origin[:, None, :], tilt, view, pose.facing)
     for witness, model in enumerate(MODELS):
         seen[witness] = corrected(seen[witness], model, unit, numbers.offsets, numbers.postures)
+        if where == "boat":
+            seen[witness] += unit * numbers.in_boats[witness]
     spread = uncertainty.witness_spread_px(near.score, near.asked, unit, numbers)
     outline = _outline(pose.outline_px, level, origin, tilt, view, pose.facing)
     rower = fit_rower(

@@ -67,6 +67,8 @@ BENDS = {
 
 Clip = tuple[Truth, PoseTrack]
 
+LEARNED = Path(learned.__file__).with_name("learned.json")
+
 
 def trunk_px(joints: np.ndarray) -> float:
     """Median length of the trunk of joints (T, J, 2)."""
@@ -269,6 +271,11 @@ def learn_back(clips: list[Clip], so_far: str) -> list[float]:
     return list(np.linalg.solve(x.T @ x / len(x) + ridge, x.T @ y / len(x)))
 
 
+def in_boats() -> dict:
+    """What ships of boats, as it stands in the file."""
+    return json.loads(LEARNED.read_text(encoding="utf-8"))["in_boats"]
+
+
 def as_json(
     offsets: dict,
     spread: np.ndarray,
@@ -298,6 +305,8 @@ def as_json(
             "postures": postures,
             "depths": depths,
             "back": {"weights": [round(float(w), 4) for w in back]},
+            # Learned after all this, by learn_boats.py, from more boats than these clips have.
+            "in_boats": in_boats(),
         },
         indent=1,
     )
@@ -395,17 +404,12 @@ def summarise(name: str, clips: list) -> dict:
     }
 
 
-def main() -> None:
-    """Learn, print, and write when asked."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("folder", type=Path, nargs="+")
-    parser.add_argument("--pose-cache", type=Path, required=True)
-    parser.add_argument("--write", action="store_true")
-    given = parser.parse_args()
+def read_clips(folders: list[Path], pose_cache: Path) -> list[Clip]:
+    """Truth and pose of every clip whose pose can be had; says which are left out."""
     clips = []
-    for truth in (t for folder in given.folder for t in find_truth(folder)):
+    for truth in (t for folder in folders for t in find_truth(folder)):
         try:
-            pose = pose_of(truth.clip, given.pose_cache)
+            pose = pose_of(truth.clip, pose_cache)
         except SideonError as error:
             print(f"{truth.clip.name}: {error}")
             continue
@@ -415,10 +419,21 @@ def main() -> None:
             print(
                 f"{truth.clip.name}: found facing {pose.facing}, {len(pose.t_s)} frames: left out"
             )
+    return clips
+
+
+def main() -> None:
+    """Learn, print, and write when asked."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folder", type=Path, nargs="+")
+    parser.add_argument("--pose-cache", type=Path, required=True)
+    parser.add_argument("--write", action="store_true")
+    given = parser.parse_args()
+    clips = read_clips(given.folder, given.pose_cache)
     text = learn(clips, *left_over_of(clips))
     print(f"learned from {len(clips)} clips\n{json.dumps(json.loads(text)['left_over'])}")
     if given.write:
-        Path(learned.__file__).with_name("learned.json").write_text(text + "\n")
+        LEARNED.write_text(text + "\n")
 
 
 if __name__ == "__main__":
