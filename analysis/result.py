@@ -11,6 +11,10 @@ from analysis.motion.motion import Motion
 from analysis.pose.track import PoseTrack
 from analysis.stroke.strokes import Strokes
 
+#: In place of a clip's fingerprint where a review is made to be shown to others: with the SHA-256
+#: somebody who has the clip could tell whose review it is.
+NO_FINGERPRINT = "not given"
+
 
 @dataclass(frozen=True)
 class QualityPoint:
@@ -51,3 +55,8 @@ class Review:
     note: str = ""
     who: str | int = "auto"
     marks: CoachMarks | None = None
+
+    @property
+    def shared(self) -> bool:
+        """Whether it is made to be shown to others: without names, fingerprint or way back."""
+        return self.pose.clip.sha256 == NO_FINGERPRINT

@@ -14,6 +14,7 @@ from analysis.coaching.findings import Finding
 from analysis.coaching.levels import Judgement
 from analysis.coaching.standard import Limit
 from analysis.motion.motion import Setting
+from analysis.stroke.build_up import SEAT_STAYS
 from analysis.stroke.strokes import Stage
 
 #: The stages in the trade's words.
@@ -39,10 +40,6 @@ def words() -> Mapping[str, Any]:
     """Return words.toml."""
     text = (resources.files(__package__) / "words.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
-
-
-#: Steps in which the seat stays where it is.
-SEAT_STAYS = ("arms_only", "arms_and_body")
 
 
 def told(measure: str, stage: str = "full_slide") -> Mapping[str, Any]:

@@ -138,7 +138,7 @@ def report_page(
     return ReportPage(
         athlete=translated(words.name(review.athlete), text) or words.name(review.athlete),
         # What is made to be shown to others carries no fingerprint of the clip, and no list.
-        shared=len(review.pose.clip.sha256) != 64,
+        shared=review.shared,
         date=date_words(review.date, text),
         stage=stage,
         setting=setting,

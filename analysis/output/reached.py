@@ -6,7 +6,7 @@ full compression" would be a number of nothing. The tables for other programs ke
 
 from __future__ import annotations
 
-from analysis.coaching.words import SEAT_STAYS
+from analysis.stroke.build_up import SEAT_STAYS
 
 #: Measures of what the legs do on the slide.
 ON_THE_SLIDE = ("shin_catch_deg", "knee_catch_deg", "legs_peak_pct")

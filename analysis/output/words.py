@@ -9,6 +9,7 @@ import numpy as np
 from analysis.coaching import words as coaching
 from analysis.coaching.findings import Finding
 from analysis.output.language import ENGLISH, Text
+from analysis.stroke.build_up import SEAT_STAYS
 from analysis.stroke.strokes import Strokes
 
 LEVELS = {
@@ -88,7 +89,7 @@ def check_label(check: str, text: Text = ENGLISH) -> str:
 
 def measure_label(measure: str, text: Text = ENGLISH, stage: str = "full_slide") -> str:
     """Return a measure's name in plain words, as they suit a step of the build-up."""
-    still = text.find("measure_no_slide." + measure) if stage in coaching.SEAT_STAYS else ""
+    still = text.find("measure_no_slide." + measure) if stage in SEAT_STAYS else ""
     named = still or text.find("measure." + measure) or MEASURES.get(measure)
     named = named or coaching.label(measure, stage)
     if stage != "full_slide":

@@ -14,3 +14,6 @@ STAGES: tuple[Stage, ...] = (
     "half_slide",
     "full_slide",
 )
+
+#: Steps in which the seat stays where it is and the legs lie flat.
+SEAT_STAYS: tuple[Stage, ...] = ("arms_only", "arms_and_body")

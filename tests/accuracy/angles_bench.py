@@ -52,6 +52,7 @@ class Errors:
     event_s: dict[str, list[float]] = field(default_factory=dict)
     missed: dict[str, int] = field(default_factory=dict)
     invented: dict[str, int] = field(default_factory=dict)
+    roll_deg: list[float] = field(default_factory=list)
 
     def add_angles(self, truth: Truth, t_s: np.ndarray, values: dict, se: dict | None) -> None:
         """Compare angle series within the whole strokes of the clip."""
@@ -144,6 +145,7 @@ def measure(truths: list[Truth], cache: Path | None) -> tuple[dict[str, Errors],
             pose = pose_of(truth.clip, cache)
             motion = reconstruct_motion(pose, setting=truth.setting)
             add_motion(results["sideon"], truth, motion)
+            results["sideon"].roll_deg.append(motion.tilt_deg - truth.camera["tilt_deg"])
             strokes = analyse_strokes(motion, stage=truth.stage)
         except SideonError as error:
             trouble.append(f"{truth.clip.name}: {error}")
@@ -217,6 +219,15 @@ def event_lines(errors: Errors) -> list[str]:
     return lines
 
 
+def roll_line(errors: Errors) -> str:
+    """How far off the camera's roll is told, over all clips."""
+    off = np.array(errors.roll_deg)
+    return (
+        f"camera roll: off by {np.sqrt(np.mean(off**2)):.2f}° rms,"
+        f" {np.max(np.abs(off)):.1f}° at most, {len(off)} clips"
+    )
+
+
 def as_markdown(rows: list[list[str]]) -> str:
     """The table as Markdown."""
     head = f"| {' | '.join(rows[0])} |\n|{'---|' * len(rows[0])}\n"
@@ -233,7 +244,8 @@ def main() -> None:
     truths = [truth for folder in given.folder for truth in find_truth(folder)]
     results, trouble = measure(truths, given.pose_cache)
     text = as_markdown(table(results))
-    lines = [f"{len(truths)} clips", "", text, *event_lines(results["sideon"]), *trouble]
+    lines = [f"{len(truths)} clips", "", text, *event_lines(results["sideon"])]
+    lines += [roll_line(results["sideon"]), *trouble]
     print("\n".join(lines))
     if given.markdown:
         given.markdown.write_text(text)

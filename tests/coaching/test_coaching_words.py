@@ -7,6 +7,7 @@ import pytest
 from analysis.coaching import cautions, words
 from analysis.coaching.assess import assess
 from analysis.coaching.standard import load_standard
+from analysis.stroke.build_up import SEAT_STAYS
 from tests.coaching.made_strokes import made_strokes
 
 LIMITS = [limit for limit in load_standard().at("full_slide", "erg").values() if not limit.hint]
@@ -54,7 +55,7 @@ ON_A_SLIDE = re.compile(
 )
 
 
-@pytest.mark.parametrize("stage", words.SEAT_STAYS)
+@pytest.mark.parametrize("stage", SEAT_STAYS)
 def test_nothing_is_said_of_a_slide_where_there_is_none(stage):
     """Oskar rows with his arms alone: his knees cannot come up too early."""
     there = [m for m in load_standard().at(stage, "erg").values() if m.applies(stage, "erg")]

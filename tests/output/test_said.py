@@ -23,7 +23,6 @@ from analysis.coaching.words import (
     CHECK_WORDS,
     NOTHING_FIRST,
     NOTHING_TOLD,
-    SEAT_STAYS,
     told,
     with_words,
     words,
@@ -44,6 +43,7 @@ from analysis.output.timing import timing
 from analysis.output.words import measure_label
 from analysis.pose.track import OUTLINE_POINTS, ClipFacts, PoseTrack
 from analysis.result import Review
+from analysis.stroke.build_up import SEAT_STAYS
 from analysis.stroke.strokes import Stage
 from tests.made_motion import Technique, made_motion
 

@@ -16,7 +16,7 @@ import numpy as np
 from analysis.checks import FloatArray
 from analysis.motion.motion import JOINTS
 from analysis.output.season.faces import GROWS_TO, HEAD_RADIUS, write_blurred
-from analysis.result import Review
+from analysis.result import NO_FINGERPRINT, Review
 
 #: What an athlete is called in something to be shared, and what the clip is called.
 NOBODY, CLIP_NAME = "An athlete", "clip.mp4"
@@ -56,7 +56,7 @@ def shareable(
         note="",
         marks=None,
         pose=replace(
-            review.pose, clip=replace(review.pose.clip, file=CLIP_NAME, sha256="not given")
+            review.pose, clip=replace(review.pose.clip, file=CLIP_NAME, sha256=NO_FINGERPRINT)
         ),
     )
 
