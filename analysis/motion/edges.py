@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -84,27 +83,20 @@ class Silhouette:
 
     Attributes
     ----------
-    outline_px : array [shape=(T, P, 2)]
-        NaN in frames without one.
+    frames : array [shape=(F,)]
+        Frames with an outline.
+    seen_px : array [shape=(F, P, 2)]
+        Their outlines.
     share : array [shape=(T, 6)]
         How much nearer than the middle plane each joint of ``FITTED`` is: it is seen magnified by
         1 / (1 − share) about `side_px`.
     side_px : array [shape=(T, 2)]
     """
 
-    outline_px: FloatArray
+    frames: IntArray
+    seen_px: FloatArray
     share: FloatArray
     side_px: FloatArray
-
-    @cached_property
-    def frames(self) -> IntArray:
-        """Frames with an outline."""
-        return np.flatnonzero(np.isfinite(self.outline_px).all(axis=(1, 2)))
-
-    @cached_property
-    def seen_px(self) -> FloatArray:
-        """Outlines of `frames`: every round of the fit asks for them."""
-        return self.outline_px[self.frames]
 
 
 def _unit(vector: FloatArray) -> FloatArray:

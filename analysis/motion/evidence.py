@@ -117,3 +117,16 @@ def _median(points: FloatArray) -> FloatArray:
         for at in (lower, upper)
     ]
     return np.asarray(ends[0][0] + ends[1][0]) / 2
+
+
+def trunk_px(near: Evidence) -> float:
+    """Return the length of the trunk in the picture, px: the median over witnesses and frames."""
+    trunk = near.xy_px[:, :, JOINTS.index("shoulder")] - near.xy_px[:, :, JOINTS.index("hip")]
+    return float(np.nanmedian(np.linalg.norm(trunk, axis=-1)))
+
+
+def mean_of_seen(xy: FloatArray) -> FloatArray:
+    """Return the mean of those witnesses [shape=(W, T, J, 2)] that saw a joint; NaN without any."""
+    seen = np.isfinite(xy)
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.sum(np.where(seen, xy, 0.0), axis=0) / seen.sum(axis=0))

@@ -17,20 +17,23 @@ from analysis.motion.edges import Silhouette
 from analysis.motion.evidence import (
     Evidence,
     far_side_evidence,
+    mean_of_seen,
     near_side_evidence,
+    trunk_px,
     without_strays,
 )
 from analysis.motion.filters import bridge_gaps, long_gaps, smooth
 from analysis.motion.fit import FittedRower, fit_rower
 from analysis.motion.hull import hull_path, legs_end
+from analysis.motion.in_plane import in_picture, in_plane, outlines_in_plane, spread_out
 from analysis.motion.learned import MODELS, Learned, shipped
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
 from analysis.motion.pitch import Level, level_by
-from analysis.motion.plane import to_picture, to_place, turn_matrix
+from analysis.motion.plane import turn_matrix
 from analysis.motion.rules import FITTED
 from analysis.motion.tilt import Tilt, camera_tilt, rail_lean_deg, seat_path_lean_deg
-from analysis.motion.view import View, find_view, from_middle_plane, stands_out, to_middle_plane
-from analysis.pose.track import Facing, PoseTrack
+from analysis.motion.view import View, find_view, stands_out, to_middle_plane
+from analysis.pose.track import PoseTrack
 
 __all__ = ["BACK_TERMS", "back_terms", "fit_pose", "reconstruct_motion"]
 
@@ -44,13 +47,14 @@ _BACK_CUT_OFF_HZ = 3.0
 class FittedPose:
     """The fitted rower with what it was made from.
 
-    `place` [shape=(T, J, 2), px] and `outline` [shape=(T, P, 2), px] are in the athlete's frame.
+    `place` [shape=(T, J, 2)] and `belly_x_px` [shape=(T,)], the front of the torso where it shows,
+    are in the athlete's frame, px.
     """
 
     rower: FittedRower
     place: FloatArray
     filled: BoolArray
-    outline: FloatArray
+    belly_x_px: FloatArray
     back: BackLine
     tilt: Tilt
     view: View
@@ -92,7 +96,15 @@ def reconstruct_motion(
     )
     return Motion(
         t_s=pose.t_s,
-        joints_px=_in_picture(fitted, pose.facing),
+        joints_px=in_picture(
+            fitted.place,
+            fitted.out,
+            fitted.level,
+            fitted.origin_px,
+            fitted.tilt,
+            fitted.view,
+            pose.facing,
+        ),
         place_px=fitted.place,
         place_se_px=uncertainty.place_se_px(fitted.rower),
         place_bias_se_px=uncertainty.place_bias_se_px(fitted.rower, learned),
@@ -100,7 +112,7 @@ def reconstruct_motion(
         angles_deg=values,
         angle_se_deg=se,
         angle_bias_se_deg=bias_se,
-        belly_x_px=bridge_gaps(pose.t_s, front_at_wrist(fitted.outline, fitted.place))[0],
+        belly_x_px=bridge_gaps(pose.t_s, fitted.belly_x_px)[0],
         segments_px=fitted.rower.segments_px,
         facing=pose.facing,
         setting=fitted.setting,
@@ -124,7 +136,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     where: Setting = setting or ("boat" if pose.camera_moves else "erg")
     near, far = near_side_evidence(pose), far_side_evidence(pose)
     _require_seen(near)
-    unit = _trunk_px(near)
+    unit = trunk_px(near)
     near = without_strays(near, pose.t_s, unit)
     tilt = camera_tilt(*_roll_seen(pose, where), math.nan)
     view = _view(pose, near, far, tilt, unit, numbers)
@@ -149,62 +161,39 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     out = stands_out(_elbow_deg(near, turn))
     middle = to_middle_plane(near.xy_px, out, view)
     origin = _foot_px(pose, middle, where, unit)
-    seen = _in_plane(middle, origin[:, None, :], tilt, view, pose.facing)
+    seen = in_plane(middle, origin[:, None, :], tilt, view, pose.facing)
     for witness, model in enumerate(MODELS):
         seen[witness] = corrected(seen[witness], model, unit, numbers.offsets, numbers.postures)
         if where == "boat":
             seen[witness] += unit * numbers.in_boats[witness]
     spread = uncertainty.witness_spread_px(near.score, near.asked, unit, numbers)
-    outline = _outline(pose.outline_px, level, origin, tilt, view, pose.facing)
+    del far, middle  # a clip may be long
+    silhouette = outlines_in_plane(
+        pose.outline_px, out[:, _FITTED_AT], level, origin, tilt, view, pose.facing
+    )
     rower = fit_rower(
         pose.t_s,
         seen[:, :, _FITTED_AT],
         spread[:, :, _FITTED_AT],
         shortening=numbers.shortening,
-        silhouette=_silhouette(outline, origin, out, tilt, view, pose.facing),
+        silhouette=silhouette,
         depths=numbers.depths,
         on_rail=where == "erg",
     )
     place, filled = _all_joints(pose.t_s, rower, seen, spread, near.seen)
-    back = find_back_line(
-        outline, *(place[:, JOINTS.index(n)] for n in ("hip", "shoulder", "elbow", "wrist"))
+    back, belly = _seen_on_outline(silhouette, place)
+    return FittedPose(rower, place, filled, belly, back, tilt, view, origin, out, level, where)
+
+
+def _seen_on_outline(silhouette: Silhouette, place: FloatArray) -> tuple[BackLine, FloatArray]:
+    """Return back line and belly in every frame; NaN in those without an outline."""
+    outline, frames = silhouette.seen_px, silhouette.frames
+    joints = (place[frames, JOINTS.index(n)] for n in ("hip", "shoulder", "elbow", "wrist"))
+    back, count = find_back_line(outline, *joints), len(place)
+    return (
+        BackLine(spread_out(back.edge, frames, count), spread_out(back.lean_deg, frames, count)),
+        spread_out(front_at_wrist(outline, place[frames]), frames, count),
     )
-    return FittedPose(rower, place, filled, outline, back, tilt, view, origin, out, level, where)
-
-
-def _in_plane(
-    xy_px: FloatArray, origin: FloatArray, tilt: Tilt, view: View, facing: Facing
-) -> FloatArray:
-    """Turn points of the level picture into the athlete's frame, seen square on."""
-    place = to_place(xy_px, origin, tilt.deg, facing)
-    place[..., 0] /= math.cos(math.radians(view.yaw_deg))
-    return place
-
-
-def _in_picture(fitted: FittedPose, facing: Facing) -> FloatArray:
-    """Return the near side's joints in the picture [shape=(T, J, 2), px]; undoes `_in_plane`."""
-    squeezed = fitted.place * [math.cos(math.radians(fitted.view.yaw_deg)), 1.0]
-    middle = to_picture(squeezed, fitted.origin_px[:, None, :], fitted.tilt.deg, facing)
-    return fitted.level.back(from_middle_plane(middle, fitted.out, fitted.view))
-
-
-def _outline(
-    outline_px: FloatArray, level: Level, origin: FloatArray, tilt: Tilt, view: View, facing: Facing
-) -> FloatArray:
-    """Return the outline in the athlete's frame, some frames at a time to spare memory."""
-    out = np.empty_like(outline_px)
-    for start in range(0, len(out), 500):
-        part = slice(start, start + 500)
-        out[part] = _in_plane(level.put(outline_px[part]), origin[part, None], tilt, view, facing)
-    return out
-
-
-def _silhouette(
-    outline: FloatArray, origin: FloatArray, out: FloatArray, tilt: Tilt, view: View, facing: Facing
-) -> Silhouette:
-    """Return the outline with where near joints are seen against it."""
-    side = _in_plane(view.side_px, origin, tilt, view, facing)
-    return Silhouette(outline, out[:, _FITTED_AT] / view.distance_trunks, side)
 
 
 def _require_seen(near: Evidence) -> None:
@@ -217,14 +206,9 @@ def _require_seen(near: Evidence) -> None:
         )
 
 
-def _trunk_px(near: Evidence) -> float:
-    trunk = near.xy_px[:, :, JOINTS.index("shoulder")] - near.xy_px[:, :, JOINTS.index("hip")]
-    return float(np.nanmedian(np.linalg.norm(trunk, axis=-1)))
-
-
 def _elbow_deg(near: Evidence, turn: FloatArray) -> FloatArray:
     """Rough elbow angle, for how far the elbow flares [shape=(T,)]."""
-    middle = _mean_of_seen(near.xy_px) @ turn.T
+    middle = mean_of_seen(near.xy_px) @ turn.T
     shoulder, elbow, wrist = (middle[:, JOINTS.index(n)] for n in ("shoulder", "elbow", "wrist"))
     return angles.elbow_deg(shoulder, elbow, wrist)
 
@@ -252,7 +236,7 @@ def _roll_seen(pose: PoseTrack, where: Setting) -> tuple[float, float]:
 
 def _tilt_by_seat(pose: PoseTrack, near: Evidence, view: View, unit: float) -> Tilt:
     """Tilt with the seat's path as a further witness."""
-    hip = _mean_of_seen(near.xy_px)[:, JOINTS.index("hip")] - pose.camera_shift_px
+    hip = mean_of_seen(near.xy_px)[:, JOINTS.index("hip")] - pose.camera_shift_px
     lean = seat_path_lean_deg(hip, unit)
     lean -= rail_lean_deg(view.yaw_deg, view.camera_rise, pose.facing)
     return camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, lean)
@@ -265,20 +249,13 @@ def _foot_px(pose: PoseTrack, middle: FloatArray, where: Setting, unit: float) -
         still = ankle - pose.camera_shift_px
         known = still[np.isfinite(still).all(axis=-1)]
         return np.asarray(np.median(known, axis=0) + pose.camera_shift_px)
-    seen = _mean_of_seen(middle)
+    seen = mean_of_seen(middle)
     hip, knee, mean, shoulder = (
         seen[:, JOINTS.index(name)] for name in ("hip", "knee", "ankle", "shoulder")
     )
     ends = legs_end(hip, knee, unit, pose.facing)
     torso = (hip + shoulder) / 2.0
     return hull_path(pose.t_s, mean, pose.camera_shift_px, unit, ends, torso)
-
-
-def _mean_of_seen(xy: FloatArray) -> FloatArray:
-    """Mean over witnesses [shape=(W, T, J, 2)] of those that saw the joint; NaN where none did."""
-    seen = np.isfinite(xy)
-    with np.errstate(invalid="ignore"):
-        return np.asarray(np.sum(np.where(seen, xy, 0.0), axis=0) / seen.sum(axis=0))
 
 
 def _all_joints(

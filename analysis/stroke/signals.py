@@ -122,12 +122,17 @@ class Signals:
 
     @cached_property
     def _matrices(self) -> dict[str, csr_array]:
-        return {
-            name: smoothing_matrix(
-                self.t_s, np.isfinite(signal.values), self.grid_s, signal.half_window_s
-            )
-            for name, signal in self.by_name.items()
-        }
+        # Most signals are measured in the same frames and read through the same windows, and of a
+        # long clip these matrices are the largest of all arrays.
+        made: dict[tuple[bytes, bytes], csr_array] = {}
+        matrices = {}
+        for name, signal in self.by_name.items():
+            measured, half_window_s = np.isfinite(signal.values), signal.half_window_s
+            key = measured.tobytes(), half_window_s.tobytes()
+            if key not in made:
+                made[key] = smoothing_matrix(self.t_s, measured, self.grid_s, half_window_s)
+            matrices[name] = made[key]
+        return matrices
 
     @cached_property
     def _slow_noise(self) -> csr_array:

@@ -72,8 +72,9 @@ def smoothing_matrix(
             continue
         weights, columns = _fit_rows(seen, grid_s[part], half_window_s[part])
         used = weights != 0
-        rows.append(np.repeat(part, used.sum(axis=1)))
-        cols.append(index[columns[used]])
+        # Short numbers: of a long clip the places take as much room as the weights.
+        rows.append(np.repeat(part.astype(np.int32), used.sum(axis=1)))
+        cols.append(index[columns[used]].astype(np.int32))
         values.append(weights[used])
     if not rows:
         return csr_array(shape)

@@ -1,0 +1,92 @@
+"""From the picture into the athlete's frame, seen square on, and back."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from analysis.checks import FloatArray, IntArray
+from analysis.motion.edges import Silhouette
+from analysis.motion.pitch import Level
+from analysis.motion.plane import to_picture, to_place
+from analysis.motion.tilt import Tilt
+from analysis.motion.view import View, from_middle_plane
+from analysis.pose.track import Facing
+
+#: Frames worked on at once: a clip may be long.
+_BLOCK = 500
+
+
+def in_plane(
+    xy_px: FloatArray, origin: FloatArray, tilt: Tilt, view: View, facing: Facing
+) -> FloatArray:
+    """Turn points of the level picture into the athlete's frame, seen square on."""
+    place = to_place(xy_px, origin, tilt.deg, facing)
+    place[..., 0] /= math.cos(math.radians(view.yaw_deg))
+    return place
+
+
+def in_picture(
+    place: FloatArray,
+    out: FloatArray,
+    level: Level,
+    origin: FloatArray,
+    tilt: Tilt,
+    view: View,
+    facing: Facing,
+) -> FloatArray:
+    """Return near joints of the athlete's frame [shape=(T, J, 2)] in the picture, px.
+
+    Undoes `in_plane` and what was done before it.
+    """
+    squeezed = place * [math.cos(math.radians(view.yaw_deg)), 1.0]
+    middle = to_picture(squeezed, origin[:, None, :], tilt.deg, facing)
+    return level.back(from_middle_plane(middle, out, view))
+
+
+def outlines_in_plane(
+    outline_px: FloatArray,
+    out: FloatArray,
+    level: Level,
+    origin: FloatArray,
+    tilt: Tilt,
+    view: View,
+    facing: Facing,
+) -> Silhouette:
+    """Return the outlines in the athlete's frame, with where near joints are seen against them.
+
+    Of a long clip they are among the largest of all, and the models take turns: frames without one
+    take no room.
+
+    Parameters
+    ----------
+    outline_px : array [shape=(T, P, 2)]
+        In the picture, NaN in frames without one.
+    out : array [shape=(T, 6)]
+        How far the joints of ``FITTED`` stand out of the middle plane, trunks.
+    """
+    frames = frames_with(outline_px)
+    placed = np.empty((len(frames), *outline_px.shape[1:]))
+    for start in range(0, len(frames), _BLOCK):
+        part = frames[start : start + _BLOCK]
+        flat = level.put(outline_px[part])
+        placed[start : start + _BLOCK] = in_plane(flat, origin[part, None], tilt, view, facing)
+    side = in_plane(view.side_px, origin, tilt, view, facing)
+    return Silhouette(frames, placed, out / view.distance_trunks, side)
+
+
+def frames_with(outline_px: FloatArray) -> IntArray:
+    """Return the frames that have an outline [shape=(T, P, 2)]."""
+    parts = [
+        start + np.flatnonzero(np.isfinite(outline_px[start : start + _BLOCK]).all(axis=(1, 2)))
+        for start in range(0, len(outline_px), _BLOCK)
+    ]
+    return np.concatenate([np.zeros(0, np.intp), *parts])
+
+
+def spread_out(values: FloatArray, frames: IntArray, count: int) -> FloatArray:
+    """Return values of some frames as values of all `count` of them, NaN elsewhere."""
+    found = np.full((count, *values.shape[1:]), np.nan)
+    found[frames] = values
+    return found
