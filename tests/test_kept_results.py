@@ -18,6 +18,7 @@ from analysis.stroke.analyse import analyse_strokes
 from tests.made_motion import made_motion
 from tests.made_rower import Technique
 from tests.pose.test_estimate import CLIP, needs_clip
+from tests.spoiled import spoil
 
 SHA256 = "0a" * 32
 
@@ -75,14 +76,7 @@ def test_nothing_is_kept_of_what_carries_no_fingerprint(made: Made, folder: Path
 def test_a_damaged_file_is_made_anew(made: Made, folder: Path, damage: str) -> None:
     kept_or_made(SHA256, "motion", "", made)
     (file,) = folder.iterdir()
-    data = bytearray(file.read_bytes())
-    if damage == "flipped":
-        data[len(data) // 2] ^= 0xFF
-    file.write_bytes(
-        {"cut": data[: len(data) // 2], "flipped": data, "emptied": b"", "words": b"words"}.get(
-            damage, data
-        )
-    )
+    spoil(file, damage)
     if damage == "other key":
         with np.load(file) as arrays:
             held = dict(arrays)

@@ -29,7 +29,14 @@ from analysis.kept_files import cache_folder, is_fingerprint, write_whole
 from analysis.kept_results import program_state
 from analysis.output.moment import Moments
 from analysis.output.text import Picture
-from analysis.output.video import TICKS, bare_encoder, ticks, to_be_encoded
+from analysis.output.video import (
+    TICKS,
+    bare_encoder,
+    lasting,
+    open_mp4,
+    ticks,
+    to_be_encoded,
+)
 
 #: Fingerprints [shape=(T,)], one a picture, 32 hexadecimal digits each.
 Prints = NDArray[np.bytes_]
@@ -148,15 +155,12 @@ class SplicedWriter:
     ) -> None:
         self._copied = earlier.copied
         self._pts = [ticks(at_s) for at_s in shown_s]
-        self._lasts = [
-            max(1, ticks(at_s + lasts) - pts)
-            for at_s, lasts, pts in zip(shown_s, lasts_s, self._pts, strict=True)
-        ]
+        self._lasts = [lasting(*times) for times in zip(shown_s, lasts_s, strict=True)]
         self._index = {pts: index for index, pts in enumerate(self._pts)}
         self._source = av.open(str(earlier.path))
         self._pictures = _packets(self._source)
         self._read = 0
-        self._out = av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"})
+        self._out = open_mp4(path)
         template = self._source.streams.video[0]
         self._size = template.width, template.height
         self._stream: Any = self._out.add_stream_from_template(template)

@@ -23,7 +23,7 @@ from analysis.clip import ClipFacts
 from analysis.decoding import open_clip, video_stream
 from analysis.errors import UnreadableClipError
 from analysis.frame import orientation
-from analysis.output.video import TICKS
+from analysis.output.video import TICKS, open_mp4
 
 #: More is encoded again, to be small enough to send: our own clips of 540p take 1 to 2 million.
 MOST_BITS_PER_S = 3_000_000
@@ -169,7 +169,7 @@ def _write(
     before = [shown[0] - step * (ahead - i) for i in range(ahead)]
     decoded = before + shown[: len(shown) - ahead]
     ends = [*shown[1:], round(duration_s * TICKS)]
-    with av.open(str(target), "w", format="mp4", options={"movflags": "+faststart"}) as out:
+    with open_mp4(target) as out:
         stream: Any = out.add_stream_from_template(template)
         stream.metadata.clear()
         bare = BitStreamFilterContext(_WITHOUT_EXTRAS, template, stream)

@@ -57,7 +57,7 @@ class VideoWriter:
                 "The annotated clip needs the H.264 encoder, which this PyAV lacks: "
                 "install PyAV's own wheel again with  pip install --force-reinstall 'av>=18,<19'."
             )
-        self._container = av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"})
+        self._container = open_mp4(path)
         stream = self._container.add_stream("libx264", rate=Fraction(30))
         stream.time_base = Fraction(1, TICKS)
         _set_up(stream.codec_context, width_px, height_px)
@@ -82,7 +82,7 @@ class VideoWriter:
     def write(self, picture: Picture, t_s: float, lasts_s: float) -> None:
         """Encode one picture [shape=(H, W, 3), uint8] shown at `t_s` for `lasts_s`."""
         converted = to_be_encoded(picture, ticks(t_s))
-        self._lasts[converted.pts] = max(1, ticks(t_s + lasts_s) - converted.pts)
+        self._lasts[converted.pts] = lasting(t_s, lasts_s)
         self._mux(self._stream.encode(converted))
 
     def _mux(self, packets: list[Any]) -> None:
@@ -90,6 +90,16 @@ class VideoWriter:
             # The encoder drops durations; without one the last frame would get its neighbour's.
             packet.duration = self._lasts.pop(packet.pts, packet.duration)
             self._container.mux(packet)
+
+
+def open_mp4(path: Path) -> Any:
+    """Open an MP4 to be written, with its index in front: a player need not read it to the end."""
+    return av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"})
+
+
+def lasting(t_s: float, lasts_s: float) -> int:
+    """Return how long a picture shown at `t_s` lasts, in ticks, so that no gap is left after it."""
+    return max(1, ticks(t_s + lasts_s) - ticks(t_s))
 
 
 def ticks(t_s: float) -> int:

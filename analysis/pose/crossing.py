@@ -59,20 +59,15 @@ def plainly_the_rower(
     hip, knee = xy_px[:, HIPS].mean(axis=1), xy_px[:, KNEES].mean(axis=1)
     reach = (knee - hip) / place.trunk_px
     ahead = reach[:, 0] * (1.0 if facing == "right" else -1.0)
-    off = _off(place, t_s, xy_px)
+    torso_px = xy_px[:, TORSO]
+    off = place.off_by(torso_px, t_s)
     plain = (reach[:, 1] < MAX_HIP_OVER_KNEE) & (ahead > MIN_LEGS_AHEAD) & (off < _NEAR)
     for track in seated:
         theirs = replace(Place.of(track), trunk_px=place.trunk_px)
-        plain &= _off(theirs, t_s, xy_px) - off > _NEARER
+        plain &= theirs.off_by(torso_px, t_s) - off > _NEARER
     return np.asarray(plain)
 
 
 def _where_sure(track: PersonTrack) -> PersonTrack:
     """Return the track as if unsure frames had not seen the person."""
     return replace(track, box_px=np.where(track.unsure[:, None], np.nan, track.box_px))
-
-
-def _off(place: Place, t_s: FloatArray, xy_px: FloatArray) -> FloatArray:
-    """How far torsos of points [shape=(T, 17, 2)] are off a place, trunk lengths [shape=(T,)]."""
-    each = zip(t_s, xy_px[:, TORSO], strict=True)
-    return np.array([place.off_by(torso, float(t)) for t, torso in each])

@@ -171,7 +171,7 @@ class SecondPass:
         return one
 
     def _off(self, found: Landmarks, t_s: float, square: Square) -> float:
-        return self.place.off_by(_in_picture(found.xy[TORSO], square), t_s)
+        return float(self.place.off_by(_in_picture(found.xy[TORSO], square), t_s))
 
 
 def _part(picture: NDArray[np.uint8], square: Square, scale: float) -> NDArray[np.uint8]:
@@ -203,9 +203,7 @@ class Filling:
 
     def off_by(self, t_s: FloatArray, place: Place) -> FloatArray:
         """Return how far the torso is off the person's place [shape=(T,)], trunk lengths."""
-        torso = self._coco[TORSO]
-        each = zip(self.xy_px[:, torso], t_s, strict=True)
-        return np.array([place.off_by(xy, float(t)) for xy, t in each])
+        return place.off_by(self.xy_px[:, self._coco[TORSO]], t_s)
 
     def leave_out(self, frames: BoolArray) -> None:
         """Forget what was seen in some frames [shape=(T,)]."""

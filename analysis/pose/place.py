@@ -49,19 +49,20 @@ class Place:
         ends = _ends(track.xy_px[even][:, TORSO])
         return cls(track.t_s[even], ends, track.box_px[even], usual)
 
-    def ends_at(self, t_s: float) -> FloatArray:
-        """Return the middle of shoulders and of hips at a time [shape=(2, 2), px]."""
+    def ends_at(self, t_s: float | FloatArray) -> FloatArray:
+        """Return middles of shoulders and of hips at times [shape=(…)]: [shape=(…, 2, 2), px]."""
         flat = self.ends_px.reshape(-1, 4)
-        return np.array([np.interp(t_s, self.t_s, flat[:, k]) for k in range(4)]).reshape(2, 2)
+        ends = np.stack([np.interp(t_s, self.t_s, flat[:, k]) for k in range(4)], axis=-1)
+        return np.asarray(ends.reshape(*np.shape(t_s), 2, 2))
 
-    def off_by(self, torso_px: FloatArray, t_s: float) -> float:
-        """Distance of a torso [shape=(4, 2), px] from the person's at a time, trunk lengths.
+    def off_by(self, torso_px: FloatArray, t_s: float | FloatArray) -> FloatArray:
+        """Distance of torsos [shape=(…, 4, 2), px] from the person's at times [shape=(…)], trunks.
 
         Of shoulders or hips, whichever is further: somebody else's shoulders on the person's own
         hips are off by as much as they look.
         """
         away = np.linalg.norm(_ends(torso_px) - self.ends_at(t_s), axis=-1)
-        return float(away.max()) / self.trunk_px
+        return np.asarray(away.max(axis=-1) / self.trunk_px)
 
     def alone(self, picture: NDArray[np.uint8], t_s: float, square: Square) -> NDArray[np.uint8]:
         """Black out a crop [shape=(N, N, 3)] but for the person's box at the time and some room."""

@@ -174,15 +174,17 @@ class StrokeView:
         knee = self.span("knee_deg", middle, self.times.next_compression)[1]
         if not self.slides or np.isnan(seat).any():
             return Part(t_s, np.full_like(t_s, np.nan))
-        rear = int(np.argmin(seat))
-        place = -rest_place(-seat, rear, 0.02 * float(seat[-1] - seat[rear]))
         held = np.flatnonzero(knee >= np.max(knee) - STRAIGHT_DEG)
-        if not len(held):  # the knee is not seen
-            return Part(t_s[rear:], (seat[rear:] - place) / (seat[-1] - place))
-        rear, place = int(held[0]), float(np.median(seat[held]))
-        done = (seat[rear:] - place) / (seat[-1] - place)
-        done[: held[-1] - rear + 1] = np.minimum(done[: held[-1] - rear + 1], 0.0)
-        return Part(t_s[rear:], done)
+        if len(held):
+            rear, place = int(held[0]), float(np.median(seat[held]))
+        else:  # the knee is not seen
+            rear = int(np.argmin(seat))
+            place = -rest_place(-seat, rear, 0.02 * float(seat[-1] - seat[rear]))
+        done = (seat - place) / (seat[-1] - place)
+        if len(held):
+            straight = slice(rear, held[-1] + 1)
+            done[straight] = np.minimum(done[straight], 0.0)
+        return Part(t_s[rear:], done[rear:])
 
     def slide_time(self, share: float) -> float:
         """Return when the seat is last no further than `share` of its way forward, s."""

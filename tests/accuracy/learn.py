@@ -422,17 +422,22 @@ def read_clips(folders: list[Path], pose_cache: Path) -> list[Clip]:
     return clips
 
 
-def main() -> None:
-    """Learn, print, and write when asked."""
-    parser = argparse.ArgumentParser(description=__doc__)
+def asked_for(about: str) -> tuple[list[Clip], bool]:
+    """Read the command line: the clips to learn from, and whether to write what is learned."""
+    parser = argparse.ArgumentParser(description=about)
     parser.add_argument("folder", type=Path, nargs="+")
     parser.add_argument("--pose-cache", type=Path, required=True)
     parser.add_argument("--write", action="store_true")
     given = parser.parse_args()
-    clips = read_clips(given.folder, given.pose_cache)
+    return read_clips(given.folder, given.pose_cache), given.write
+
+
+def main() -> None:
+    """Learn, print, and write when asked."""
+    clips, write = asked_for(__doc__)
     text = learn(clips, *left_over_of(clips))
     print(f"learned from {len(clips)} clips\n{json.dumps(json.loads(text)['left_over'])}")
-    if given.write:
+    if write:
         LEARNED.write_text(text + "\n")
 
 

@@ -10,7 +10,6 @@ taken, which differ more between boats than they are off.
 
 from __future__ import annotations
 
-import argparse
 import json
 import sys
 from pathlib import Path
@@ -19,7 +18,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from learn import ASTRAY, LEARNED, Clip, frame_of, read_clips
+from learn import ASTRAY, LEARNED, Clip, asked_for, frame_of
 
 from analysis.motion import learned
 from analysis.motion.corrections import corrected
@@ -48,12 +47,8 @@ def off_by(clip: Clip) -> np.ndarray:
 
 def main() -> None:
     """Learn, print, and write when asked."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("folder", type=Path, nargs="+")
-    parser.add_argument("--pose-cache", type=Path, required=True)
-    parser.add_argument("--write", action="store_true")
-    given = parser.parse_args()
-    boats = [c for c in read_clips(given.folder, given.pose_cache) if c[0].setting == "boat"]
+    clips, write = asked_for(__doc__)
+    boats = [c for c in clips if c[0].setting == "boat"]
     off = np.array([off_by(boat) for boat in boats])
     middle = np.nanmedian(off, axis=0)
     table = {
@@ -66,7 +61,7 @@ def main() -> None:
     spread = np.nanstd(off, axis=0)
     print(f"learned from {len(boats)} boats\n{json.dumps(table)}")
     print(f"boats differ by {np.round(spread, 3).tolist()}")
-    if given.write:
+    if write:
         numbers = json.loads(LEARNED.read_text(encoding="utf-8"))
         numbers["in_boats"] = table
         LEARNED.write_text(json.dumps(numbers, indent=1) + "\n", encoding="utf-8")

@@ -14,6 +14,7 @@ from analysis.clip import ClipFacts, content_hash
 from analysis.pose import estimate as estimating
 from analysis.pose import kept
 from analysis.pose.track import OUTLINE_POINTS, LandmarkTrack, PoseTrack
+from tests.spoiled import spoil
 
 
 def made_track(path: Path, frames: int = 20) -> PoseTrack:
@@ -140,14 +141,7 @@ def test_a_damaged_file_is_made_anew(
 ) -> None:
     first = kept.kept_or_estimated(clip)
     (file,) = folder.iterdir()
-    data = bytearray(file.read_bytes())
-    if damage == "flipped":
-        data[len(data) // 2] ^= 0xFF
-    file.write_bytes(
-        {"cut": data[: len(data) // 2], "flipped": data, "emptied": b"", "words": b"words"}.get(
-            damage, data
-        )
-    )
+    spoil(file, damage)
     if damage == "other settings":
         with np.load(file) as arrays:
             held = dict(arrays)
