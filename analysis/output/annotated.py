@@ -22,10 +22,10 @@ from analysis.output.notes import Notes
 from analysis.output.phase_band import PhaseBand
 from analysis.output.redrawn import (
     Earlier,
+    Printer,
     Prints,
     SplicedWriter,
     earlier_clip,
-    prints_of,
     remember,
 )
 from analysis.output.said import translated
@@ -186,9 +186,12 @@ def write_annotated(
             if keep is not None and index in keep:
                 keep[index] = picture.copy()
             if write_bare is not None and bare is not None and bare.made[index]:
+                bare.note(index, float(moments.t_s[index]))
                 write_bare(picture.copy(), at_s, lasts_s)
             if drawn.made[index]:
-                draw_all(picture, moments.at(index), layers)
+                moment = moments.at(index)
+                drawn.note(index, moment)
+                draw_all(picture, moment, layers)
                 write(picture, at_s, lasts_s)
             if progress is not None:
                 progress((index + 1) / len(when.clip_s))
@@ -210,10 +213,12 @@ class _Target:
         facts: ClipFacts,
     ) -> None:
         self._path, self._facts = path, facts
+        self._printer = None if earlier is None else Printer(facts, moments, layers)
         self._prints: Prints | None = None
         self._earlier: Earlier | None = None
-        if earlier is not None:
-            self._prints = prints_of(facts, moments, layers)
+        if earlier is not None and self._printer is not None:
+            there = (earlier / path.name).exists()
+            self._prints = self._printer.all() if there else self._printer.none()
             self._earlier = earlier_clip(facts, earlier / path.name, self._prints)
         #: Pictures that have to be made [shape=(T,)].
         self.made = np.ones(len(moments.t_s), bool)
@@ -226,6 +231,11 @@ class _Target:
             return _writer(stack, VideoWriter(self._path, *size_px))
         spliced = SplicedWriter(self._path, self._earlier, when.shown_s, when.lasts_s)
         return _writer(stack, spliced)
+
+    def note(self, index: int, what: Moment | float) -> None:
+        """Take the fingerprint of a picture that is made, where it was not taken already."""
+        if self._printer is not None and self._prints is not None and not self._prints[index]:
+            self._prints[index] = self._printer.of(what)
 
     def remember(self) -> None:
         """Keep fingerprints of what was written."""

@@ -27,15 +27,15 @@ from analysis.clip import ClipFacts
 from analysis.digest import digest
 from analysis.kept_files import cache_folder, is_fingerprint, write_whole
 from analysis.kept_results import program_state
-from analysis.output.moment import Moments
+from analysis.output.moment import Moment, Moments
 from analysis.output.text import Picture
 from analysis.output.video import (
     TICKS,
+    Converter,
     bare_encoder,
     lasting,
     open_mp4,
     ticks,
-    to_be_encoded,
 )
 
 #: Fingerprints [shape=(T,)], one a picture, 32 hexadecimal digits each.
@@ -61,20 +61,34 @@ class Earlier:
     copied: BoolArray
 
 
-def prints_of(facts: ClipFacts, moments: Moments, layers: Sequence[object]) -> Prints:
-    """Return the fingerprint of each picture as the layers draw it; without any, undrawn.
+class Printer:
+    """Tells the fingerprint of each picture as the layers draw it; without any, undrawn.
 
     It covers the clip's content and the picture's own time in it, everything that the moment holds,
     what each layer was told, the size, and all of this program and its libraries.
     """
-    told = [(type(layer).__qualname__, vars(layer)) for layer in layers]
-    base = digest(facts.sha256, moments.size_px, program_state(), told)
-    words = {id(moments.text): digest(moments.text)}  # thousands of words, the same for all
-    made = []
-    for index, t_s in enumerate(moments.t_s):
-        what = moments.at(index) if layers else float(t_s)
-        made.append(digest(base, what, known=words)[:32])
-    return np.array(made, dtype="S32")
+
+    def __init__(self, facts: ClipFacts, moments: Moments, layers: Sequence[object]) -> None:
+        told = [(type(layer).__qualname__, vars(layer)) for layer in layers]
+        self._base = digest(facts.sha256, moments.size_px, program_state(), told)
+        # Thousands of words, the same for all.
+        self._words = {id(moments.text): digest(moments.text)}
+        self._moments, self._drawn = moments, bool(layers)
+
+    def none(self) -> Prints:
+        """Return room for the fingerprints of all pictures."""
+        return np.zeros(len(self._moments.t_s), "S32")
+
+    def all(self) -> Prints:
+        """Return the fingerprints of all pictures."""
+        prints = self.none()
+        for index, t_s in enumerate(self._moments.t_s):
+            prints[index] = self.of(self._moments.at(index) if self._drawn else float(t_s))
+        return prints
+
+    def of(self, what: Moment | float) -> str:
+        """Return that of one moment, or of the picture at a time, s, where nothing is drawn."""
+        return digest(self._base, what, known=self._words)[:32]
 
 
 def remember(facts: ClipFacts, path: Path, prints: Prints) -> None:
@@ -166,6 +180,7 @@ class SplicedWriter:
         self._stream: Any = self._out.add_stream_from_template(template)
         self._stream.time_base = Fraction(1, TICKS)
         self._encoder: Any = None
+        self._converter = Converter()
         self._done = 0
 
     def __enter__(self) -> Self:
@@ -194,7 +209,7 @@ class SplicedWriter:
         self._copy_until(index)
         if self._encoder is None:
             self._encoder = bare_encoder(*self._size)
-        self._mux(self._encoder.encode(to_be_encoded(picture, self._pts[index])))
+        self._mux(self._encoder.encode(self._converter(picture, self._pts[index])))
         self._done = index + 1
 
     def _copy_until(self, end: int) -> None:

@@ -10,7 +10,7 @@ from typing import Any, Self
 import av
 import numpy as np
 from av.codec.context import Flags
-from av.video.reformatter import ColorRange, Colorspace
+from av.video.reformatter import ColorRange, Colorspace, VideoReformatter
 
 from analysis.decoding import cores
 from analysis.errors import SideonError
@@ -62,6 +62,7 @@ class VideoWriter:
         stream.time_base = Fraction(1, TICKS)
         _set_up(stream.codec_context, width_px, height_px)
         self._stream = stream
+        self._converter = Converter()
         self._lasts: dict[int, int] = {}
 
     def __enter__(self) -> Self:
@@ -81,7 +82,7 @@ class VideoWriter:
 
     def write(self, picture: Picture, t_s: float, lasts_s: float) -> None:
         """Encode one picture [shape=(H, W, 3), uint8] shown at `t_s` for `lasts_s`."""
-        converted = to_be_encoded(picture, ticks(t_s))
+        converted = self._converter(picture, ticks(t_s))
         self._lasts[converted.pts] = lasting(t_s, lasts_s)
         self._mux(self._stream.encode(converted))
 
@@ -107,19 +108,28 @@ def ticks(t_s: float) -> int:
     return round(t_s * TICKS)
 
 
-def to_be_encoded(picture: Picture, pts: int) -> Any:
-    """Return a picture [shape=(H, W, 3), uint8] as the encoder takes it, shown at `pts` ticks."""
-    frame = av.VideoFrame.from_numpy_buffer(np.ascontiguousarray(picture), format="rgb24")
-    converted = frame.reformat(
-        format="yuv420p",
-        src_color_range=ColorRange.JPEG,
-        dst_color_range=ColorRange.MPEG,
-        dst_colorspace=Colorspace.ITU709,
-        threads=1,
-    )
-    converted.pts = pts
-    converted.time_base = Fraction(1, TICKS)
-    return converted
+class Converter:
+    """Turns pictures of one size into what the encoder takes.
+
+    Preparing for a size takes more than half as long as a picture does, so it is done once.
+    """
+
+    def __init__(self) -> None:
+        self._reformatter = VideoReformatter()
+
+    def __call__(self, picture: Picture, pts: int) -> Any:
+        """Return a picture [shape=(H, W, 3), uint8] to be encoded, shown at `pts` ticks."""
+        converted = self._reformatter.reformat(
+            av.VideoFrame.from_numpy_buffer(np.ascontiguousarray(picture), format="rgb24"),
+            format="yuv420p",
+            src_color_range=ColorRange.JPEG,
+            dst_color_range=ColorRange.MPEG,
+            dst_colorspace=Colorspace.ITU709,
+            threads=1,
+        )
+        converted.pts = pts
+        converted.time_base = Fraction(1, TICKS)
+        return converted
 
 
 def bare_encoder(width_px: int, height_px: int) -> Any:

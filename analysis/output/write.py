@@ -15,7 +15,7 @@ from analysis.output.annotated import LEAST_PX, frames_of, write_annotated
 from analysis.output.index import IndexEntry, render_index
 from analysis.output.language import ENGLISH, Text
 from analysis.output.one_file import write_one_file
-from analysis.output.page import render_report, report_page
+from analysis.output.page import ReportPage, render_report, report_page
 from analysis.output.places import plain_errors
 from analysis.output.shows import Shown, shown_findings, shown_frames
 from analysis.output.stills import draw_shown, draw_still, still_frames, write_still
@@ -129,18 +129,25 @@ def _write_all(
     wanted = stills | shown_frames(review, shown)
     when = timing(review) if draw else None
     with helpers(1 if cores() > 1 else 0) as pool:
-        # The page's curves are drawn beside the clip, in the hope that every picture can be had.
-        hoped = pool.submit(report_page, review, when, frozenset(wanted), text)
+        # The page is made beside the clip, in the hope that every picture can be had.
+        hoped = pool.submit(_page, review, when, frozenset(wanted), text)
         kept = _write_pictures(review, folder, when, earlier, progress, stills, shown, wanted, text)
         written = frozenset(name for name, index in wanted.items() if kept[index].size)
-        page = hoped.result()
+        page, html = hoped.result()
     if len(written) < len(wanted):
-        page = report_page(review, when, written, text)
-    (folder / "report.html").write_text(render_report(page, text), encoding="utf-8")
+        page, html = _page(review, when, written, text)
+    (folder / "report.html").write_text(html, encoding="utf-8")
     if one_file:
         write_one_file(review, page, folder, text)
     if progress is not None:
         progress(1.0)
+
+
+def _page(
+    review: Review, when: Timing | None, files: frozenset[str], text: Text
+) -> tuple[ReportPage, str]:
+    page = report_page(review, when, files, text)
+    return page, render_report(page, text)
 
 
 def _write_pictures(

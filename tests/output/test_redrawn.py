@@ -18,7 +18,7 @@ from analysis.output.annotated import drawers, frames_of, write_annotated
 from analysis.output.labels import Labels
 from analysis.output.language import ENGLISH, Text
 from analysis.output.moment import Moment, Moments, Note
-from analysis.output.redrawn import prints_of
+from analysis.output.redrawn import Printer
 from analysis.output.text import Picture
 from analysis.output.timing import timing
 from analysis.output.write import write_review
@@ -97,7 +97,7 @@ def full_moment(review: Review) -> Moment:
 
 def print_of(review: Review, moment: Moment, layers: tuple[Any, ...] | None = None) -> bytes:
     told = drawers(review) if layers is None else layers
-    (one,) = prints_of(review.pose.clip, OneMoment(moment), told)  # type: ignore[arg-type]
+    (one,) = Printer(review.pose.clip, OneMoment(moment), told).all()  # type: ignore[arg-type]
     return bytes(one)
 
 
@@ -135,7 +135,7 @@ def test_clip_size_title_layers_and_program_count(
     assert len({
         usual,
         print_of(other, moment, layers),
-        bytes(prints_of(clip, larger, layers)[0]),  # type: ignore[arg-type]
+        bytes(Printer(clip, larger, layers).all()[0]),  # type: ignore[arg-type]
         print_of(review, moment, drawers(replace(review, athlete="Noor"))),
         print_of(review, moment, layers[1:]),
         print_of(review, moment, (*layers[1:], layers[0])),
