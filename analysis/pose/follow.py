@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from threading import Lock
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +24,8 @@ from analysis.pose.sections import Section, sections
 from analysis.pose.survey import FIRST_SHARE, Progress, Survey
 from analysis.pose.track import OUTLINE_POINTS, LandmarkTrack
 from analysis.pose.whose_turn import whose_turn
+
+T = TypeVar("T")
 
 #: The crop is cut from a picture this many times as fine as it, at least, where the clip is.
 _FINER = 1.5
@@ -83,8 +87,11 @@ class SecondPass:
         self.stopped = self.side_by_side = False
         self._done, self._counting = 0, Lock()
 
-    def run(self) -> tuple[Filling, Filling, FloatArray]:
-        """Return what both models saw; the third is the outline, px."""
+    def run(self, last: Callable[[], T]) -> tuple[Filling, Filling, FloatArray, T]:
+        """Return what both models saw, the outline, px, and what `last` gives.
+
+        It is called by whoever has no section left to work on, beside those that have.
+        """
         parts = sections(self.t_s, self.facts)
         # With more cores than sections the two models, which wait for nothing of each other, also
         # run side by side.
@@ -92,13 +99,14 @@ class SecondPass:
         self.side_by_side = busy > 1
         with helpers(busy if busy > 1 else 0) as pool:
             done = [pool.submit(self.section, part, cores() > busy) for part in parts]
+            also = pool.submit(last)
             try:
                 for each in done:
                     each.result()
             except BaseException:
                 self.stopped = True
                 raise
-        return self.first, self.second, self.outline_px
+            return self.first, self.second, self.outline_px, also.result()
 
     def section(self, part: Section, beside: bool) -> None:
         """Run both models over one section, side by side where told."""
