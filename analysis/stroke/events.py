@@ -16,6 +16,9 @@ from analysis.checks import BoolArray, FloatArray, IntArray
 from analysis.stroke.signals import Curves
 from analysis.stroke.turns import Turns, turn_table
 
+#: What events are read off.
+SIGNALS_OF_EVENTS = ("handle_x", "seat_x")
+
 
 @dataclass(frozen=True)
 class Events:
@@ -64,7 +67,7 @@ def read_events(curves: Curves, turns: Turns, strokes: IntArray, slides: BoolArr
     slides : array [shape=(N,)] of bool
         Whether the seat moves in that stroke; where it does not, full compression is the catch.
     """
-    handle, seat = curves.values["handle_x"], curves.values["seat_x"]
+    handle, seat = (curves.values[name] for name in SIGNALS_OF_EVENTS)
     table = turn_table(handle, curves.t_s, turns)
     compression = np.full(len(turns.index), np.nan)
     for k in set(strokes.tolist()) | set((strokes + 2).tolist()):

@@ -33,10 +33,10 @@ def rest_place(x: FloatArray, at: int, band: float) -> float:
     """
     place = float(x[at])
     for _ in range(2):
-        far = np.flatnonzero(~(x >= place - band))
-        before, after = np.searchsorted(far, at, "right"), np.searchsorted(far, at)
-        first = int(far[before - 1]) + 1 if before else 0
-        last = int(far[after]) - 1 if after < len(far) else len(x) - 1
+        far = ~(x >= place - band)
+        before, after = int(far[at::-1].argmax()), int(far[at:].argmax())
+        first = at - before + 1 if far[at - before] else 0
+        last = at + after - 1 if far[at + after] else len(x) - 1
         quarter = (last - first) // 4
         lower, upper = first + quarter, last - quarter
         if first == 0:

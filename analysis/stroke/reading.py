@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Collection
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from analysis.checks import BoolArray, FloatArray, IntArray
 from analysis.coach_marks import CoachMarks
 from analysis.motion.motion import Motion, TurnError
 from analysis.stroke.corrected import Fixed, take_up
-from analysis.stroke.events import Events, read_events
+from analysis.stroke.events import SIGNALS_OF_EVENTS, Events, read_events
 from analysis.stroke.measures import MEASURES
 from analysis.stroke.progress import LEAST_SLIDE_SHARE, span_of
 from analysis.stroke.signals import Curves, Signals, signals_of
@@ -74,7 +75,12 @@ def find_rowing(motion: Motion, body: Body) -> tuple[Signals, Rowing]:
 
 
 def read_measures(
-    curves: Curves, rowing: Rowing, *, catch_late_s: float = 0.0, release_late_s: float = 0.0
+    curves: Curves,
+    rowing: Rowing,
+    *,
+    catch_late_s: float = 0.0,
+    release_late_s: float = 0.0,
+    only: Collection[int] | None = None,
 ) -> tuple[Events, FloatArray, FloatArray]:
     """Read every measure on one copy of the curves.
 
@@ -84,6 +90,8 @@ def read_measures(
     rowing : Rowing
     catch_late_s, release_late_s : float
         Shift all catches, all releases, by so much more, s: to see what that would do.
+    only : collection of int, optional
+        Places in ``MEASURES`` of those that are read; the others are left NaN.
 
     Returns
     -------
@@ -91,32 +99,67 @@ def read_measures(
     values, moments : array [shape=(N, measures)]
         In the order of ``MEASURES``; NaN where a measure cannot be told.
     """
-    events = _events(curves, rowing)
-    if rowing.fixed is not None:
-        events = rowing.fixed.over(events)
-    events = events.shifted(catch_late_s, release_late_s)
+    events = _fixed_events(curves, rowing).shifted(catch_late_s, release_late_s)
     values = np.full((events.count, len(MEASURES)), np.nan)
     moments = np.full_like(values, np.nan)
     for k in range(events.count):
-        view = StrokeView(
-            curves,
-            StrokeTimes(
-                catch=float(events.catch_s[k]),
-                release=float(events.release_s[k]),
-                away=float(events.away_s[k]),
-                arrival=float(events.arrival_s[k]),
-                next_catch=float(events.next_catch_s[k]),
-                compression=float(events.compression_s[k]),
-                next_compression=float(events.next_compression_s[k]),
-            ),
-            float(events.travel_px[k]),
-            rowing.body,
-            bool(rowing.slides[k]),
-        )
+        view = _view(curves, events, rowing, k)
         for i, m in enumerate(MEASURES):
-            values[k, i], moments[k, i] = m.read(view)
+            if only is None or i in only:
+                values[k, i], moments[k, i] = m.read(view)
     moments[np.isnan(values)] = np.nan
     return events, values, moments
+
+
+def measures_that_read(curves: Curves, rowing: Rowing) -> dict[str, set[int]]:
+    """Return, by signal, the places in ``MEASURES`` of those that look at it in any stroke.
+
+    As long as the others stay, a change of one signal cannot reach any other measure.
+    """
+    events = _fixed_events(curves, rowing)
+    every = set(range(len(MEASURES)))
+    readers = {name: set(every) if name in SIGNALS_OF_EVENTS else set() for name in curves.values}
+    for i, m in enumerate(MEASURES):
+        noting = _Noting(curves.t_s, curves.values)
+        for k in range(events.count):
+            m.read(_view(noting, events, rowing, k))
+        for name in noting.asked:
+            readers[name].add(i)
+    return readers
+
+
+@dataclass(frozen=True)
+class _Noting(Curves):
+    """Curves that note which of them were asked for."""
+
+    asked: set[str] = field(default_factory=set)
+
+    def at(self, name: str, time_s: float) -> float:
+        self.asked.add(name)
+        return super().at(name, time_s)
+
+    def span(self, name: str, start_s: float, end_s: float) -> tuple[FloatArray, FloatArray]:
+        self.asked.add(name)
+        return super().span(name, start_s, end_s)
+
+
+def _view(curves: Curves, events: Events, rowing: Rowing, k: int) -> StrokeView:
+    times = StrokeTimes(
+        catch=float(events.catch_s[k]),
+        release=float(events.release_s[k]),
+        away=float(events.away_s[k]),
+        arrival=float(events.arrival_s[k]),
+        next_catch=float(events.next_catch_s[k]),
+        compression=float(events.compression_s[k]),
+        next_compression=float(events.next_compression_s[k]),
+    )
+    slides = bool(rowing.slides[k])
+    return StrokeView(curves, times, float(events.travel_px[k]), rowing.body, slides)
+
+
+def _fixed_events(curves: Curves, rowing: Rowing) -> Events:
+    events = _events(curves, rowing)
+    return events if rowing.fixed is None else rowing.fixed.over(events)
 
 
 def _events(curves: Curves, rowing: Rowing) -> Events:

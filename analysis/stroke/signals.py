@@ -95,9 +95,11 @@ class Curves:
         first_s = float(self.t_s[0])
         low = math.ceil((start_s - first_s) / GRID_S + 1e-6)
         high = math.floor((end_s - first_s) / GRID_S - 1e-6) + 1
-        times = np.concatenate([[start_s], self.t_s[low:high], [end_s]])
         inner = self.values[name][low:high]
-        return times, np.concatenate([[self.at(name, start_s)], inner, [self.at(name, end_s)]])
+        times, values = np.empty((2, len(inner) + 2))
+        times[0], times[1:-1], times[-1] = start_s, self.t_s[low:high], end_s
+        values[0], values[1:-1], values[-1] = self.at(name, start_s), inner, self.at(name, end_s)
+        return times, values
 
 
 @dataclass(frozen=True)

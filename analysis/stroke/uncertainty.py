@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
 from analysis.checks import FloatArray
-from analysis.stroke.reading import Rowing, read_measures
+from analysis.stroke.reading import Rowing, measures_that_read, read_measures
 from analysis.stroke.signals import Signals
 
 #: Draws of the frame-to-frame noise from which each value's standard error is taken. With 40 the
@@ -46,16 +47,19 @@ def bias_se(signals: Signals, rowing: Rowing, values: FloatArray) -> FloatArray:
     back = float(np.nanmedian(places[~rowing.turns.front]))
     forward = np.clip(np.nan_to_num((handle - back) / (front - back)), 0.0, 1.0)
     square = np.zeros(values.shape[1])
+    readers = measures_that_read(signals.curves, rowing)
     for name, signal in signals.by_name.items():
         if not np.any(signal.bias_se > 0):
             continue
+        read = sorted(readers[name])
         for share in (forward, 1.0 - forward):
-            changed = read_measures(signals.bent_curves(name, share), rowing)[1]
-            square += _shift(changed, values) ** 2
+            changed = read_measures(signals.bent_curves(name, share), rowing, only=readers[name])[1]
+            square[read] += _shift(changed[:, read], values[:, read]) ** 2
     late = {"catch_late_s": rowing.late.catch_se_s, "release_late_s": rowing.late.release_se_s}
     for event, se_s in late.items():
         if se_s > 0:
-            changed = read_measures(signals.curves, rowing, **{event: se_s})[1]
+            later: dict[str, Any] = {event: se_s}
+            changed = read_measures(signals.curves, rowing, **later)[1]
             square += _shift(changed, values) ** 2
     lengths = float(np.max(signals.by_name["handle_x"].bias_se)) * np.sqrt(2.0)
     if lengths > 0:

@@ -8,7 +8,10 @@ import pytest
 
 from analysis.motion.motion import TurnError
 from analysis.stroke.analyse import analyse_strokes
+from analysis.stroke.measures import MEASURES
+from analysis.stroke.reading import find_rowing, measures_that_read, read_measures
 from analysis.stroke.strokes import Strokes
+from analysis.stroke.view import body_of
 from tests.made_motion import NEUTRAL_RAW_DEG, MadeMotion, Technique, made_motion
 
 #: Read by the checks, one from each kind: times, angles at an instant, shares of a movement.
@@ -158,3 +161,26 @@ def test_however_unsure_the_places_are_strokes_are_told_or_refused(noise_px: flo
     sure = analyse_strokes(made_motion(Technique(), strokes=4).motion)
     assert found.count == sure.count
     assert found.measures["drive_s"].se.min() > sure.measures["drive_s"].se.max()
+
+
+def test_a_changed_signal_reaches_only_the_measures_that_look_at_it():
+    made = made_motion(BLEND, strokes=3, noise_px=1.0)
+    signals, rowing = find_rowing(made.motion, body_of(made.motion, NEUTRAL_RAW_DEG, 1.8))
+    readers = measures_that_read(signals.curves, rowing)
+    before = read_measures(signals.curves, rowing)[1]
+    every = set(range(len(MEASURES)))
+    reached = {}
+    for name, readers_of_it in readers.items():
+        curves = signals.curves
+        bent = replace(curves, values=curves.values | {name: curves.values[name] * 1.05 + 2.0})
+        after = read_measures(bent, rowing)[1]
+        same = np.all((after == before) | (np.isnan(after) & np.isnan(before)), axis=0)
+        reached[name] = set(np.flatnonzero(~same).tolist())
+        assert reached[name] <= readers_of_it, name
+        some = read_measures(bent, rowing, only=readers_of_it)[1]
+        kept = sorted(readers_of_it)
+        np.testing.assert_array_equal(some[:, kept], after[:, kept])
+        assert np.isnan(some[:, sorted(every - readers_of_it)]).all()
+    assert readers["handle_x"] == every and readers["shin_deg"] < every
+    trunk = next(i for i, m in enumerate(MEASURES) if m.name == "layback_deg")
+    assert trunk in reached["trunk_deg"] and trunk not in readers["elbow_deg"]
