@@ -46,8 +46,7 @@ def outline_at(
     other = known[np.argmin(np.abs(t_s[known] - t_s[index]))]
     # Similarity transforms of the plane are products of complex numbers.
     points = outline_px[other, :, 0] + 1j * outline_px[other, :, 1]
-    joints = joints_px[..., 0] + 1j * joints_px[..., 1]
-    was, now = joints[other], joints[index]
+    was, now = (joints_px[at, :, 0] + 1j * joints_px[at, :, 1] for at in (other, index))
     turn = (now[_SHOULDER] - now[_HIP]) / (was[_SHOULDER] - was[_HIP])
     moved = now[_HIP] + turn * (points - was[_HIP])
     return np.column_stack([moved.real, moved.imag])
