@@ -155,12 +155,14 @@ def _judged(
     """Turn landmarks into a review."""
     from analysis.coaching.assess import assess
     from analysis.filming import filming_quality
+    from analysis.pose.memory import give_back
     from analysis.result import Review
 
     marks = chosen.marks
     if marks is not None:
         marks.check_clip(pose.clip.sha256, float(pose.t_s[0]), float(pose.t_s[-1]))
     motion, strokes = _measured(pose, standard, chosen)
+    give_back()
     athlete = chosen.athlete or athlete_of(path)
     findings = assess(strokes, standard)
     tell(1.0)

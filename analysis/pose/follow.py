@@ -17,6 +17,7 @@ from analysis.pose.beside import Helpers, helpers
 from analysis.pose.crop import Square, nearest_times
 from analysis.pose.landmarkers import CROP_PX, Landmarker, Landmarks, Thunder
 from analysis.pose.linking import PersonTrack
+from analysis.pose.memory import give_back
 from analysis.pose.model_files import CheckedModels
 from analysis.pose.people import COCO_NAMES, TORSO
 from analysis.pose.place import Place
@@ -123,6 +124,7 @@ class SecondPass:
                 if index < part.warm or abs(self.t_s[index] - frame.t_s) > 1e-6:
                     continue  # left out of a clip that was thinned
                 self._frame(frame, index, index >= part.start, landmarker, watch, pool)
+        give_back()  # else memory grows by 25 MB with every pair of sections
 
     def _opened(self, part: Section) -> Clip:
         """Open the clip once more, from where the section warms up."""
