@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from analysis.checks import FloatArray, IntArray
 from analysis.motion.edges import Silhouette
-from analysis.motion.pitch import Level
+from analysis.motion.level import Level
 from analysis.motion.plane import to_picture, to_place
 from analysis.motion.tilt import Tilt
 from analysis.motion.view import View, from_middle_plane
@@ -16,15 +14,6 @@ from analysis.pose.track import Facing
 
 #: Frames worked on at once: a clip may be long.
 _BLOCK = 500
-
-
-def in_plane(
-    xy_px: FloatArray, origin: FloatArray, tilt: Tilt, view: View, facing: Facing
-) -> FloatArray:
-    """Turn points of the level picture into the athlete's frame, seen square on."""
-    place = to_place(xy_px, origin, tilt.deg, facing)
-    place[..., 0] /= math.cos(math.radians(view.yaw_deg))
-    return place
 
 
 def in_picture(
@@ -38,10 +27,9 @@ def in_picture(
 ) -> FloatArray:
     """Return near joints of the athlete's frame [shape=(T, J, 2)] in the picture, px.
 
-    Undoes `in_plane` and what was done before it.
+    Undoes `to_place` and what was done before it.
     """
-    squeezed = place * [math.cos(math.radians(view.yaw_deg)), 1.0]
-    middle = to_picture(squeezed, origin[:, None, :], tilt.deg, facing)
+    middle = to_picture(place, origin[:, None, :], tilt.deg, facing)
     return level.back(from_middle_plane(middle, out, view))
 
 
@@ -71,8 +59,8 @@ def outlines_in_plane(
     for start in range(0, len(frames), _BLOCK):
         part = frames[start : start + _BLOCK]
         flat = level.put(outline_px[part])
-        placed[start : start + _BLOCK] = in_plane(flat, origin[part, None], tilt, view, facing)
-    side = in_plane(view.side_px, origin, tilt, view, facing)
+        placed[start : start + _BLOCK] = to_place(flat, origin[part, None], tilt.deg, facing)
+    side = to_place(view.side_px, origin, tilt.deg, facing)
     return Silhouette(frames, placed, out / view.distance_trunks, side)
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from analysis.checks import FloatArray
 from analysis.motion.corrections import Postures
 from analysis.motion.edges import Depth
-from analysis.motion.motion import ANGLES, JOINTS, TurnError
+from analysis.motion.motion import ANGLES, JOINTS, Setting, TurnError
 from analysis.motion.rules import Shortening
 from analysis.motion.view import DepthCue
 
@@ -68,9 +68,9 @@ class Learned:
         How deep joints lie under the outline (:mod:`edges`).
     postures : mapping of (joint, joint) to (lowest, highest)
         Leans of the segments in what was learned from, degrees.
-    in_boats : array [shape=(W, J, 2)]
-        Where boats hide feet: what is still to be added to corrected landmarks in the athlete's
-        frame, trunk lengths; 0 where nothing was learned.
+    by_setting : mapping of Setting to array [shape=(W, J, 2)]
+        What is still to be added to corrected landmarks in the athlete's frame, trunk lengths; 0
+        where nothing was learned. Boats hide feet.
     """
 
     offsets: Mapping[tuple[str, str], FloatArray]
@@ -83,7 +83,7 @@ class Learned:
     shortening: Shortening
     depths: Mapping[str, Depth]
     postures: Postures
-    in_boats: FloatArray
+    by_setting: Mapping[Setting, FloatArray]
 
 
 @cache
@@ -128,11 +128,14 @@ def read(text: str) -> Learned:
             for name, d in data["depths"].items()
         },
         {(low, high): (least, most) for low, high, least, most in data["postures"]},
-        _in_boats(data["in_boats"]),
+        {
+            "erg": _shift(data["by_setting"]["erg"]),
+            "boat": _shift(data["by_setting"]["boat"]),
+        },
     )
 
 
-def _in_boats(table: Mapping[str, Mapping[str, list[float]]]) -> FloatArray:
+def _shift(table: Mapping[str, Mapping[str, list[float]]]) -> FloatArray:
     shift = np.zeros((len(MODELS), len(JOINTS), 2))
     for model, joints in table.items():
         for joint, xy in joints.items():

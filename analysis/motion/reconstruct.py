@@ -25,11 +25,11 @@ from analysis.motion.evidence import (
 from analysis.motion.filters import bridge_gaps, long_gaps, smooth
 from analysis.motion.fit import FittedRower, fit_rower
 from analysis.motion.hull import hull_path, legs_end
-from analysis.motion.in_plane import in_picture, in_plane, outlines_in_plane, spread_out
+from analysis.motion.in_plane import in_picture, outlines_in_plane, spread_out
 from analysis.motion.learned import MODELS, Learned, shipped
+from analysis.motion.level import Level, level_by
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
-from analysis.motion.pitch import Level, level_by
-from analysis.motion.plane import turn_matrix
+from analysis.motion.plane import to_place, turn_matrix
 from analysis.motion.rules import FITTED
 from analysis.motion.tilt import Tilt, camera_tilt, rail_lean_deg, seat_path_lean_deg
 from analysis.motion.view import View, find_view, stands_out, to_middle_plane
@@ -150,6 +150,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     hip = near.xy_px[:, :, JOINTS.index("hip")].reshape(-1, 2)
     upright_deg = level.lean_deg(pose.upright_tilt_deg, np.nanmedian(hip, axis=0))
     pose = replace(pose, upright_tilt_deg=upright_deg)
+    seen_near, seen_far = near, far
     near, far = (replace(seen, xy_px=level.put(seen.xy_px)) for seen in (near, far))
     tilt = camera_tilt(*_roll_seen(pose, where), math.nan)
     view = _view(pose, near, far, tilt, unit, numbers)
@@ -157,19 +158,21 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
         # How the rail should slope in the picture follows from where the camera stands.
         tilt = _tilt_by_seat(pose, near, view, unit)
         view = _view(pose, near, far, tilt, unit, numbers)
-    turn = turn_matrix(tilt.deg, pose.facing)
-    out = stands_out(_elbow_deg(near, turn))
+    square = level.square_on(view.side_px, tilt.deg)
+    view = replace(view, side_px=square.put(level.back(view.side_px)))
+    near = replace(near, xy_px=square.put(seen_near.xy_px))
+    unit = trunk_px(near)
+    out = stands_out(*_bends_deg(near, turn_matrix(tilt.deg, pose.facing)), where)
     middle = to_middle_plane(near.xy_px, out, view)
     origin = _foot_px(pose, middle, where, unit)
-    seen = in_plane(middle, origin[:, None, :], tilt, view, pose.facing)
+    seen = to_place(middle, origin[:, None, :], tilt.deg, pose.facing)
     for witness, model in enumerate(MODELS):
         seen[witness] = corrected(seen[witness], model, unit, numbers.offsets, numbers.postures)
-        if where == "boat":
-            seen[witness] += unit * numbers.in_boats[witness]
+        seen[witness] += unit * numbers.by_setting[where][witness]
     spread = uncertainty.witness_spread_px(near.score, near.asked, unit, numbers)
-    del far, middle  # a clip may be long
+    del far, middle, seen_near, seen_far  # a clip may be long
     silhouette = outlines_in_plane(
-        pose.outline_px, out[:, _FITTED_AT], level, origin, tilt, view, pose.facing
+        pose.outline_px, out[:, _FITTED_AT], square, origin, tilt, view, pose.facing
     )
     rower = fit_rower(
         pose.t_s,
@@ -182,7 +185,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     )
     place, filled = _all_joints(pose.t_s, rower, seen, spread, near.seen)
     back, belly = _seen_on_outline(silhouette, place)
-    return FittedPose(rower, place, filled, belly, back, tilt, view, origin, out, level, where)
+    return FittedPose(rower, place, filled, belly, back, tilt, view, origin, out, square, where)
 
 
 def _seen_on_outline(silhouette: Silhouette, place: FloatArray) -> tuple[BackLine, FloatArray]:
@@ -206,11 +209,11 @@ def _require_seen(near: Evidence) -> None:
         )
 
 
-def _elbow_deg(near: Evidence, turn: FloatArray) -> FloatArray:
-    """Rough elbow angle, for how far the elbow flares [shape=(T,)]."""
-    middle = mean_of_seen(near.xy_px) @ turn.T
-    shoulder, elbow, wrist = (middle[:, JOINTS.index(n)] for n in ("shoulder", "elbow", "wrist"))
-    return angles.elbow_deg(shoulder, elbow, wrist)
+def _bends_deg(near: Evidence, turn: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Rough angles of elbow and knee, for how far they stand out [shape=(T,) each]."""
+    at = dict(zip(JOINTS, np.moveaxis(mean_of_seen(near.xy_px) @ turn.T, 1, 0), strict=True))
+    elbow = angles.elbow_deg(at["shoulder"], at["elbow"], at["wrist"])
+    return elbow, angles.knee_deg(at["hip"], at["knee"], at["ankle"])
 
 
 def _view(

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.checks import FloatArray
-from analysis.motion.motion import JOINTS
+from analysis.motion.motion import JOINTS, Setting
 
 #: How far near joints stand out of the middle plane, trunk lengths (half the distance between
 #: left and right, measured on parametric bodies aged 13 to 60; within ±15 % of these).
@@ -32,8 +32,12 @@ STANDS_OUT = {
     "toe": 0.17,
 }
 
-#: An elbow drawn right in stands out by this much more than a straight one.
-_ELBOW_FLARE = 0.27
+#: How far knees and elbows stand out by their bend, degrees and trunk lengths: means over 15 of the
+#: studio's bodies at the machine and 3 in a boat; bodies differ by about 0.03.
+_KNEE_OUT = (75.0, 95.0, 135.0, 172.0), (0.337, 0.322, 0.287, 0.252)
+_ELBOW_OUT = (80.0, 110.0, 140.0, 170.0), (0.66, 0.584, 0.493, 0.415)
+_SCULLED_ELBOW = (80.0, 110.0, 140.0, 170.0), (0.513, 0.415, 0.332, 0.27)
+_SCULLED_WRIST = (80.0, 110.0, 155.0, 170.0), (0.209, 0.152, 0.132, 0.166)
 
 #: Length of the trunk, hip to shoulder, of a mean athlete, m (0.288 of stature: Drillis & Contini
 #: 1966, as in Winter 2009 Fig. 4.1; stature 1.68 m).
@@ -85,14 +89,27 @@ class View:
     camera_rise: float = 0.0
 
 
-def stands_out(elbow_deg: FloatArray) -> FloatArray:
+def stands_out(elbow_deg: FloatArray, knee_deg: FloatArray, setting: Setting) -> FloatArray:
     """Return how far every near joint stands out [shape=(T, J), trunk lengths].
 
-    `elbow_deg` [shape=(T,)] decides how far the elbow flares; NaN counts as straight.
+    Parameters
+    ----------
+    elbow_deg, knee_deg : array [shape=(T,)]
+        Elbows flare and knees part as they bend; NaN counts as straight.
+    setting : "erg" or "boat"
+        A sculler's hands pass close to each other.
     """
     out = np.tile([STANDS_OUT[name] for name in JOINTS], (len(elbow_deg), 1))
-    drawn_in = np.clip((150.0 - np.nan_to_num(elbow_deg, nan=180.0)) / 80.0, 0.0, 1.0)
-    out[:, JOINTS.index("elbow")] += _ELBOW_FLARE * drawn_in
+    parts = [("knee", knee_deg, _KNEE_OUT), ("elbow", elbow_deg, _ELBOW_OUT)]
+    if setting == "boat":
+        parts = [
+            parts[0],
+            ("elbow", elbow_deg, _SCULLED_ELBOW),
+            ("wrist", elbow_deg, _SCULLED_WRIST),
+        ]
+    for joint, bend, (at_deg, amount) in parts:
+        straight = np.nan_to_num(bend, nan=180.0)
+        out[:, JOINTS.index(joint)] = np.interp(straight, at_deg, amount)
     return np.asarray(out)
 
 

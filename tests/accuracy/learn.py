@@ -30,8 +30,8 @@ from analysis.motion.angles import lean_deg
 from analysis.motion.corrections import TURNING, offset_terms
 from analysis.motion.evidence import Evidence, near_side_evidence
 from analysis.motion.learned import MODELS, Learned
+from analysis.motion.level import Level, level_by
 from analysis.motion.motion import ANGLES, JOINTS, SEGMENTS, TurnError
-from analysis.motion.pitch import Level, level_by
 from analysis.motion.plane import turn_matrix
 from analysis.motion.view import STANDS_OUT, distance_and_focal, stands_out
 from analysis.pose.track import PoseTrack
@@ -76,31 +76,49 @@ def trunk_px(joints: np.ndarray) -> float:
     return float(np.median(np.linalg.norm(trunk, axis=1)))
 
 
+def side_in_picture(clip: Clip) -> np.ndarray:
+    """Where the true camera shows the direction out of the athlete's side, px."""
+    truth, pose = clip
+    size = np.array([pose.clip.width_px, pose.clip.height_px])
+    focal = distance_and_focal(trunk_px(seen_joints(truth)), float(size.max()))[1]
+    lean = np.radians([truth.camera["yaw_deg"], truth.camera["pitch_deg"]])
+    turn = turn_matrix(truth.camera["tilt_deg"], truth.facing)
+    return np.asarray((size - 1) / 2 + turn.T @ (focal * np.tan(lean)))
+
+
+def seen_joints(truth: Truth) -> np.ndarray:
+    """True near joints in the picture (T, J, 2), px."""
+    return np.stack([truth.joints_px[name] for name in JOINTS], axis=1)
+
+
 def level_of(clip: Clip) -> Level:
     """What puts the true camera level, as far as the room shows it."""
     truth, pose = clip
     size = (pose.clip.width_px, pose.clip.height_px)
-    joints = np.stack([truth.joints_px[name] for name in JOINTS], axis=1)
-    focal = distance_and_focal(trunk_px(joints), float(max(size)))[1]
-    lean = np.radians([truth.camera["yaw_deg"], truth.camera["pitch_deg"]])
-    turn = turn_matrix(truth.camera["tilt_deg"], truth.facing)
-    side = (np.array(size) - 1) / 2 + turn.T @ (focal * np.tan(lean))
+    focal = distance_and_focal(trunk_px(seen_joints(truth)), float(max(size)))[1]
     seen = pose.upright_converge_deg, pose.upright_converge_se_deg
-    return level_by(side, focal, size, *seen)
+    return level_by(side_in_picture(clip), focal, size, *seen)
 
 
-def frame_of(clip: Clip) -> tuple[np.ndarray, np.ndarray, float, Evidence]:
+def square_of(clip: Clip) -> Level:
+    """What puts the true camera level and square on."""
+    level = level_of(clip)
+    return level.square_on(level.put(side_in_picture(clip)), clip[0].camera["tilt_deg"])
+
+
+def frame_of(
+    clip: Clip, put: Level | None = None
+) -> tuple[np.ndarray, np.ndarray, float, Evidence]:
     """Turn matrix, true near joints in the athlete's axes (T, J, 2), trunk px, evidence.
 
-    All as a level camera in the same place shows them.
+    All as a camera in the same place shows them that is level and square on, or as `put` says.
     """
     truth, pose = clip
-    level = level_of(clip)
+    put = put or square_of(clip)
     turn = turn_matrix(truth.camera["tilt_deg"], truth.facing)
-    seen = np.stack([truth.joints_px[name] for name in JOINTS], axis=1)
-    joints = level.put(seen) @ turn.T
+    joints = put.put(seen_joints(truth)) @ turn.T
     near = near_side_evidence(pose)
-    return turn, joints, trunk_px(joints), replace(near, xy_px=level.put(near.xy_px))
+    return turn, joints, trunk_px(joints), replace(near, xy_px=put.put(near.xy_px))
 
 
 def learn_offsets(clips: list[Clip]) -> dict[tuple[str, str], np.ndarray]:
@@ -148,29 +166,15 @@ def scatter(clips: list[Clip], offsets: dict) -> np.ndarray:
     return out
 
 
-def true_side_px(truth: Truth, pose: PoseTrack, unit: float) -> np.ndarray:
-    """Where the true camera, put level, shows the direction out of the athlete's side.
-
-    In the athlete's axes, px.
-    """
-    size = np.array([pose.clip.width_px, pose.clip.height_px])
-    focal = distance_and_focal(unit, float(size.max()))[1]
-    turn = turn_matrix(truth.camera["tilt_deg"], truth.facing)
-    lean = np.radians([truth.camera["yaw_deg"], truth.camera["pitch_deg"]])
-    side = (size - 1) / 2 + turn.T @ (focal * np.tan(lean))
-    return np.asarray(turn @ level_of((truth, pose)).put(side))
-
-
 def middle_plane(clip: Clip) -> MiddlePlane:
     """True joints where the middle plane shows them, and what brings pictures there."""
     truth, pose = clip
     turn, joints, unit, _ = frame_of(clip)
     distance = distance_and_focal(unit, float(max(pose.clip.width_px, pose.clip.height_px)))[0]
-    share = stands_out(truth.at("elbow_deg", pose.t_s)) / distance
-    side = true_side_px(truth, pose, unit)
-    squeezed = np.array([np.cos(np.radians(truth.camera["yaw_deg"])), 1.0])
-    middle = (joints - share[:, :, None] * (joints - side)) / squeezed
-    return MiddlePlane(middle, share, side / squeezed, turn.T / squeezed)
+    bends = (truth.at(name, pose.t_s) for name in ("elbow_deg", "knee_deg"))
+    share = stands_out(*bends, truth.setting) / distance
+    side = turn @ square_of(clip).put(side_in_picture(clip))
+    return MiddlePlane(joints - share[:, :, None] * (joints - side), share, side, turn.T)
 
 
 def learn_shortening(clips: list[Clip]) -> dict:
@@ -217,10 +221,11 @@ def learn_depth_cues(clips: list[Clip]) -> dict:
 
     off: dict[tuple[str, str], list[np.ndarray]] = {}
     for truth, pose in clips:
-        turn, _, unit, near = frame_of((truth, pose))
-        far_px = level_of((truth, pose)).put(far_side_evidence(pose).xy_px)
+        level = level_of((truth, pose))
+        turn, _, unit, near = frame_of((truth, pose), level)
+        far_px = level.put(far_side_evidence(pose).xy_px)
         distance = distance_and_focal(unit, float(max(pose.clip.width_px, pose.clip.height_px)))[0]
-        side = true_side_px(truth, pose, unit)
+        side = turn @ level.put(side_in_picture((truth, pose)))
         for model, joint in DEPTH_PAIRS:
             witness, index = MODELS.index(model), JOINTS.index(joint)
             gap = near.xy_px[witness, :, index] - far_px[witness, :, index]
@@ -271,9 +276,9 @@ def learn_back(clips: list[Clip], so_far: str) -> list[float]:
     return list(np.linalg.solve(x.T @ x / len(x) + ridge, x.T @ y / len(x)))
 
 
-def in_boats() -> dict:
-    """What ships of boats, as it stands in the file."""
-    return json.loads(LEARNED.read_text(encoding="utf-8"))["in_boats"]
+def by_setting() -> dict:
+    """What ships of machines and boats, as it stands in the file."""
+    return json.loads(LEARNED.read_text(encoding="utf-8"))["by_setting"]
 
 
 def as_json(
@@ -305,8 +310,8 @@ def as_json(
             "postures": postures,
             "depths": depths,
             "back": {"weights": [round(float(w), 4) for w in back]},
-            # Learned after all this, by learn_boats.py, from more boats than these clips have.
-            "in_boats": in_boats(),
+            # Learned after all this, by learn_settings.py.
+            "by_setting": by_setting(),
         },
         indent=1,
     )
@@ -318,7 +323,7 @@ def learn(clips: list[Clip], left_over: dict, turns: dict) -> str:
     spread, cues = scatter(clips, offsets), learn_depth_cues(clips)
     shortening, postures = learn_shortening(clips), learn_postures(clips)
     depths = learn_depths(
-        [(middle_plane(clip), level_of(clip).put(clip[1].outline_px)) for clip in clips]
+        [(middle_plane(clip), square_of(clip).put(clip[1].outline_px)) for clip in clips]
     )
     no_back = [0.0] * reconstruct.BACK_TERMS
     told = (offsets, spread, cues, shortening, postures, left_over, turns, depths)

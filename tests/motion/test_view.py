@@ -30,9 +30,32 @@ def sitting(frames: int = 30) -> np.ndarray:
 
 
 def test_there_and_back() -> None:
-    out = view.stands_out(np.linspace(60, 180, 30))
+    out = view.stands_out(np.linspace(60, 180, 30), np.linspace(180, 50, 30), "erg")
     seen = view.from_middle_plane(sitting(), out, camera_at(7.0))
     assert view.to_middle_plane(seen, out, camera_at(7.0)) == pytest.approx(sitting(), abs=1e-9)
+
+
+def test_knees_part_and_elbows_flare_as_they_bend() -> None:
+    bends = np.array([175.0, 120.0, 70.0])
+    for setting in ("erg", "boat"):
+        out = view.stands_out(bends, bends, setting)
+        for joint in ("knee", "elbow"):
+            assert (np.diff(out[:, JOINTS.index(joint)]) > 0).all()
+
+
+def test_a_scullers_hands_pass_close_and_the_rest_of_the_body_is_the_same() -> None:
+    bends = np.array([175.0, 120.0, 70.0])
+    erg, boat = (view.stands_out(bends, bends, setting) for setting in ("erg", "boat"))
+    closer = [JOINTS.index(name) for name in ("wrist", "elbow")]
+    assert (boat[:, closer] < erg[:, closer] - 0.05).all()
+    assert np.delete(boat, closer, axis=1) == pytest.approx(np.delete(erg, closer, axis=1))
+
+
+def test_an_unknown_bend_counts_as_straight() -> None:
+    gone, straight = np.full(2, np.nan), np.full(2, 180.0)
+    assert view.stands_out(gone, gone, "erg") == pytest.approx(
+        view.stands_out(straight, straight, "erg")
+    )
 
 
 def test_nearer_joints_are_magnified_about_the_side_point() -> None:
@@ -49,7 +72,7 @@ def test_nearer_joints_are_magnified_about_the_side_point() -> None:
 def test_yaw_is_found_from_left_and_right_joints(yaw_deg: float, facing: str) -> None:
     sign = 1.0 if facing == "right" else -1.0
     cam = camera_at(sign * yaw_deg)
-    out = view.stands_out(np.full(30, 180.0))
+    out = view.stands_out(np.full(30, 180.0), np.full(30, 180.0), "erg")
     near = view.from_middle_plane(sitting(), out, cam)
     far = view.from_middle_plane(sitting(), -out, cam)
     found = view.find_view(

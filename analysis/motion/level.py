@@ -1,15 +1,18 @@
-"""A camera that looks down, or up, put level: uprights no longer converge.
+"""A camera that looks down, or along the machine, turned level and square on.
 
 Seen by a phone held at chest height and tipped down onto a machine, uprights lean one way at the
-feet and the other way behind the back, by a degree and more. No single tilt takes that out; it is
-taken out by turning the camera level before anything is measured. How far they converge is seen in
-the room itself where it has uprights; else it is reckoned from where the horizon seems to be.
+feet and the other way behind the back, by a degree and more. Seen from nearer to the feet, the
+floor rises and the head's height falls away from the feet: straight legs seem to lie otherwise by a
+degree, bent knees are read wrong by as much. No single tilt and no single stretch takes that out;
+it is taken out by turning the camera, in thought, before anything is measured. How far uprights
+converge is seen in the room itself where it has any; else it is reckoned from where the horizon
+seems to be.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,34 +30,65 @@ _RECKONED_SE_DEG = 2.6
 
 @dataclass(frozen=True)
 class Level:
-    """How pictures of a pitched camera become those of a level one in the same place.
+    """How pictures of a camera become those of one in the same place, level and square on.
 
     Attributes
     ----------
     pitch_rad : float
-        + the camera looks down.
+        + the camera looks down; taken out first.
     focal_px : float
     centre_px : array [shape=(2,)]
         Middle of the picture.
+    yaw_rad : float
+        By how much it is then turned to the right in the picture, about an upright.
+    roll_rad : float
+        How that upright leans in the picture, + clockwise; the roll itself stays.
     """
 
     pitch_rad: float
     focal_px: float
     centre_px: FloatArray
+    yaw_rad: float = 0.0
+    roll_rad: float = 0.0
 
     def put(self, xy_px: FloatArray) -> FloatArray:
-        """Return picture points [shape=(..., 2), px, y down] as a level camera shows them."""
-        return self._turned(xy_px, self.pitch_rad)
+        """Return picture points [shape=(..., 2), px, y down] as the turned camera shows them."""
+        return self._turned(xy_px, self._matrix())
 
     def back(self, xy_px: FloatArray) -> FloatArray:
-        """Return points of the level picture as the camera shows them; inverse of `put`."""
-        return self._turned(xy_px, -self.pitch_rad)
+        """Return points of the turned picture as the camera shows them; inverse of `put`."""
+        return self._turned(xy_px, self._matrix().T)
 
-    def _turned(self, xy_px: FloatArray, by_rad: float) -> FloatArray:
+    def square_on(self, side_px: FloatArray, tilt_deg: float) -> Level:
+        """Return this, turned further until it looks straight at the athlete's side.
+
+        Parameters
+        ----------
+        side_px : array [shape=(2,)]
+            Where the level picture shows the direction straight out of that side.
+        tilt_deg : float
+            Clockwise lean of upright things in the picture.
+        """
+        roll = math.radians(tilt_deg)
+        across = float((side_px - self.centre_px) @ [math.cos(roll), math.sin(roll)])
+        return replace(self, yaw_rad=math.atan(across / self.focal_px), roll_rad=roll)
+
+    def _matrix(self) -> FloatArray:
+        """Turn of rays (right, down, ahead) [shape=(3, 3)]."""
+        cos, sin = math.cos(self.pitch_rad), math.sin(self.pitch_rad)
+        pitch = np.array([[1.0, 0.0, 0.0], [0.0, cos, sin], [0.0, -sin, cos]])
+        right = np.array([math.cos(self.roll_rad), math.sin(self.roll_rad), 0.0])
+        down = np.array([-math.sin(self.roll_rad), math.cos(self.roll_rad), 0.0])
+        ahead = np.array([0.0, 0.0, 1.0])
+        cos, sin = math.cos(self.yaw_rad), math.sin(self.yaw_rad)
+        yaw = np.outer(down, down) + cos * (np.outer(right, right) + np.outer(ahead, ahead))
+        yaw += sin * (np.outer(ahead, right) - np.outer(right, ahead))
+        return np.asarray(yaw @ pitch)
+
+    def _turned(self, xy_px: FloatArray, matrix: FloatArray) -> FloatArray:
         ray = (xy_px - self.centre_px) / self.focal_px
-        across, down = ray[..., 0], ray[..., 1]
-        ahead = math.cos(by_rad) - down * math.sin(by_rad)
-        seen = np.stack([across, down * math.cos(by_rad) + math.sin(by_rad)], axis=-1)
+        seen = ray @ matrix[:2, :2].T + matrix[:2, 2]
+        ahead = ray @ matrix[2, :2] + matrix[2, 2]
         return np.asarray(self.centre_px + self.focal_px * seen / ahead[..., None])
 
     def lean_deg(self, lean_deg: float, at_px: FloatArray) -> float:

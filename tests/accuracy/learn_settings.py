@@ -1,0 +1,74 @@
+"""What knees and ankles are off by at the machine and in boats; after ``learn.py``.
+
+    python tests/accuracy/learn_settings.py TRUTH_FOLDER … --pose-cache DIR [--write]
+
+Feet that the side of a boat hides are placed by the models where they usually are, too near to the
+knee, and the knee goes with them. What that is beyond what ``learn.py`` learned on all clips
+together is a plain shift of knee and ankle: the median over clips of each clip's median, for
+machines and boats each. Of hips nothing is taken, which differ more between boats than they are
+off. A setting of which there are no clips keeps what it has.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
+from learn import ASTRAY, LEARNED, Clip, asked_for, frame_of
+
+from analysis.motion import learned
+from analysis.motion.corrections import corrected
+from analysis.motion.learned import MODELS
+from analysis.motion.motion import JOINTS
+
+#: Joints that the side of a boat hides, or whose neighbour it hides.
+LEGS = ("knee", "ankle")
+
+
+def off_by(clip: Clip) -> np.ndarray:
+    """Median error of corrected landmarks of ``LEGS`` [shape=(W, L, 2), trunk lengths]."""
+    numbers = learned.shipped()
+    turn, joints, unit, evidence = frame_of(clip)
+    out = np.full((len(MODELS), len(LEGS), 2), np.nan)
+    for witness, model in enumerate(MODELS):
+        xy = evidence.xy_px[witness] @ turn.T
+        place = corrected(xy, model, unit, numbers.offsets, numbers.postures)
+        for number, joint in enumerate(LEGS):
+            off = (place[:, JOINTS.index(joint)] - joints[:, JOINTS.index(joint)]) / unit
+            near = np.linalg.norm(off, axis=1) < ASTRAY
+            if near.sum() >= 20:
+                out[witness, number] = np.median(off[near], axis=0)
+    return out
+
+
+def main() -> None:
+    """Learn, print, and write when asked."""
+    clips, write = asked_for(__doc__)
+    tables: dict = {}
+    for setting in ("erg", "boat"):
+        off = np.array([off_by(clip) for clip in clips if clip[0].setting == setting])
+        if not len(off):
+            continue
+        middle, spread = np.nanmedian(off, axis=0), np.nanstd(off, axis=0)
+        tables[setting] = {
+            model: {
+                joint: [round(-float(v), 4) for v in middle[witness, number]]
+                for number, joint in enumerate(LEGS)
+            }
+            for witness, model in enumerate(MODELS)
+        }
+        print(f"{setting}: learned from {len(off)} clips\n{json.dumps(tables[setting])}")
+        print(f"they differ by {np.round(spread, 3).tolist()}")
+    if write:
+        numbers = json.loads(LEARNED.read_text(encoding="utf-8"))
+        numbers["by_setting"] |= tables
+        LEARNED.write_text(json.dumps(numbers, indent=1) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
