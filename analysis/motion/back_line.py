@@ -132,10 +132,10 @@ def _rear_edge(outline: FloatArray, joints: FloatArray) -> FloatArray:
     # Where each side of the outline's polygon crosses each level.
     a, b = along[:-1, None], along[1:, None]
     crosses = (np.minimum(a, b) <= LEVELS) & (np.maximum(a, b) > LEVELS)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(crosses, (LEVELS - a) / (b - a), np.nan)
-    place = behind[:-1, None] + share * (behind[1:, None] - behind[:-1, None])
-    rearmost = np.max(np.where(crosses, place, -np.inf), axis=0)
+    side, level = np.nonzero(crosses)
+    share = (LEVELS[level] - along[side]) / (along[side + 1] - along[side])
+    rearmost = np.full(len(LEVELS), -np.inf)
+    np.maximum.at(rearmost, level, behind[side] + share * (behind[side + 1] - behind[side]))
     edge = np.where(np.isfinite(rearmost), rearmost, np.nan)
     points = hip + length * (LEVELS[:, None] * up + np.nan_to_num(edge)[:, None] * rear)
     return np.asarray(np.where(_on_arm(points, joints, length), np.nan, edge))

@@ -181,17 +181,22 @@ def depth_px(
 def _of_block(
     outline: FloatArray, point: FloatArray, towards: FloatArray, least: float, most: float
 ) -> tuple[FloatArray, FloatArray]:
-    closed = np.concatenate([outline, outline[:, :1]], axis=1) - point[:, None]
-    off = np.einsum("tnk,tk->tn", closed, _across(towards))
-    along = np.einsum("tnk,tk->tn", closed, towards)
-    crosses = (off[:, :-1] <= 0) != (off[:, 1:] <= 0)
+    x, y = (np.hstack([outline[..., k], outline[:, :1, k]]) - point[:, k : k + 1] for k in (0, 1))
+    along, across = towards.T, _across(towards).T
+    off = x * across[0, :, None] + y * across[1, :, None]
+    before = off <= 0
+    # Few of an outline's sides cross the line: only those are looked at.
+    frame, side = np.nonzero(before[:, :-1] != before[:, 1:])
+    ends = [(frame, side), (frame, side + 1)]
+    first, last = (x[end] * along[0, frame] + y[end] * along[1, frame] for end in ends)
     with np.errstate(divide="ignore", invalid="ignore"):
-        share = off[:, :-1] / (off[:, :-1] - off[:, 1:])
-        at = along[:, :-1] + share * (along[:, 1:] - along[:, :-1])
-        at = np.where(crosses & (at > least) & (at < most), at, np.inf)
-    side = at.argmin(axis=1)
-    frames = np.arange(len(point))
-    normal = _across(closed[frames, side + 1] - closed[frames, side])
+        share = off[ends[0]] / (off[ends[0]] - off[ends[1]])
+    crossing = first + share * (last - first)
+    counts = (crossing > least) & (crossing < most)
+    at = np.full(outline.shape[:2], np.inf)
+    at[frame[counts], side[counts]] = crossing[counts]
+    frames, side = np.arange(len(point)), at.argmin(axis=1)
+    normal = _across(np.column_stack([v[frames, side + 1] - v[frames, side] for v in (x, y)]))
     faces = np.sum(normal * towards, axis=1)
     told = np.isfinite(at[frames, side])
     told &= np.abs(faces) > _GRAZING * np.linalg.norm(normal, axis=1)
