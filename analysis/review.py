@@ -131,8 +131,8 @@ def _estimate(path: Path, **said: Any) -> PoseTrack:
 def _load_later_stages(found: Event) -> None:
     """Load what comes after the landmarks while the clip is being read.
 
-    What only the fit needs comes last, and not at all once the landmarks are `found`: kept ones are
-    there at once, with a kept fit.
+    What only figures and the fit need comes last, and not at all once the landmarks are `found`:
+    kept ones are there at once, with a kept fit, and figures are drawn beside the clip.
     """
     from analysis import filming  # noqa: F401
     from analysis.coaching import assess  # noqa: F401
@@ -140,7 +140,10 @@ def _load_later_stages(found: Event) -> None:
 
     if not found.is_set():
         from analysis.motion import reconstruct  # noqa: F401
+        from analysis.output.svg import load
         from analysis.stroke import analyse  # noqa: F401
+
+        load()
 
 
 def _judged(

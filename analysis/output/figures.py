@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,18 +14,29 @@ from analysis.output import curves, words
 from analysis.output.curves import Curve, Gate
 from analysis.output.language import ENGLISH, Text
 from analysis.output.reached import moving, seat_stays
-from analysis.output.svg import ARMS, BARE, BODY, FAINT, GOOD, INK, LEGS, RULE, Chart, round_ticks
+from analysis.output.svg import (
+    ARMS,
+    BODY,
+    FAINT,
+    FONT_PT,
+    GOOD,
+    INK,
+    LEGS,
+    PAPER,
+    RULE,
+    geometry,
+    new_figure,
+    svg_of,
+)
 from analysis.result import Review
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
 
 #: Paths of single strokes that are drawn at most.
 MOST_PATHS = 24
-
-
-#: What stands below the order of the drive, and how far up each part's name, in shares of its way.
-_ALONG_THE_DRIVE = ((0.0, "catch"), (50.0, "middle"), (100.0, "release"))
-_NAME_AT = {"legs": 0.72, "body": 0.46, "arms": 0.2}
-#: Room for the handle's path and the words beside it, of its own length and height.
-_ROOM = (1.4, 1.6)
 
 
 @dataclass(frozen=True)
@@ -45,7 +57,7 @@ class _Plan:
     curve: Curve
     words: str
     colour: str
-    dashes: tuple[float, ...]
+    style: Any
     unit: str
     top: float | None = None
 
@@ -61,8 +73,9 @@ def stroke_pictures(review: Review, text: Text = ENGLISH) -> list[Picture]:
             key = f"curve-{plan.curve.name.removesuffix('_deg').replace('_', '-')}"
             title = text(f"curve.{plan.words}")
             alt = _alt(plan, turn, text)
-            data = {"over": "stroke", "series": plan.curve.name}
-            svg = _plot_curve(plan, turn, text).svg(key, title, alt, data)
+            figure, axes = _plot_curve(plan, turn, text)
+            data = {"over": "stroke", "series": plan.curve.name, **geometry(figure, axes)}
+            svg = svg_of(figure, key, title, alt, data)
             made.append(Picture(key, title, svg, alt, text(f"curve.{plan.words}_reading")))
     return made
 
@@ -75,7 +88,7 @@ def _plans(review: Review, turn: float, front: float) -> list[_Plan]:
         return curves.gate(review, measure, at, shift, sign)
 
     neutral = curves.neutral_rounding_deg(review)
-    dashes, dots, chain = (6.0, 2.0), (1.6, 1.4), (5.0, 1.5, 1.0, 1.5)
+    dashes, dots, chain = (0, (6, 2)), (0, (1.6, 1.4)), (0, (5, 1.5, 1, 1.5))
     back = angle(
         "back_rounding_deg",
         gate("rounding_catch_deg", front, neutral),
@@ -86,51 +99,76 @@ def _plans(review: Review, turn: float, front: float) -> list[_Plan]:
     knee = angle("knee_deg", gate("knee_release_deg", turn))
     elbow = angle("elbow_deg", gate("elbow_catch_deg", front))
     seat = curves.curve(review, "seat", curves.slide_pct(review))
-    plans = [_Plan(trunk, "body", BODY, (), "°"), _Plan(back, "back", BODY, dashes, "°")]
+    plans = [_Plan(trunk, "body", BODY, "-", "°"), _Plan(back, "back", BODY, dashes, "°")]
     if not seat_stays(review.strokes.stage):
         plans += [
-            _Plan(seat, "seat", LEGS, (), " %"),
+            _Plan(seat, "seat", LEGS, "-", " %"),
             _Plan(shin, "shins", LEGS, dots, "°", 8.0),
             _Plan(knee, "knees", LEGS, dashes, "°", 180.0),
         ]
     return [*plans, _Plan(elbow, "arms", ARMS, chain, "°", 180.0)]
 
 
-def _plot_curve(plan: _Plan, turn: float, text: Text) -> Chart:
+def _plot_curve(plan: _Plan, turn: float, text: Text) -> tuple[Figure, Axes]:
+    figure, axes = new_figure()
     axis = np.linspace(0.0, 1.0, curves.POINTS)
     mean, sd = plan.curve.mean, plan.curve.sd
+    axes.fill_between(
+        axis, mean - sd, mean + sd, color=plan.colour, alpha=0.22, linewidth=0, zorder=2
+    )
+    axes.plot(axis, mean, color=plan.colour, linewidth=2.4, linestyle=plan.style, zorder=3)
     spread = np.where(np.isfinite(sd), sd, 0.0)
     ends = [v for g in plan.curve.gates for v in (g.low, g.high) if v is not None]
     ends += [] if plan.top is None else [plan.top]
-    low, high = _range([*(mean - spread), *(mean + spread), *ends], 12.0)
-    chart = Chart((0.0, 1.0), (low, high))
-    chart.line([turn, turn], [low, high], RULE, 1.0)
-    gates = [(gate, place) for gate in plan.curve.gates for place in _places(gate, turn)]
-    for gate, place in gates:
-        asked = low if gate.low is None else gate.low, high if gate.high is None else gate.high
-        chart.bar((place - 0.018, place + 0.018), asked, GOOD)
-    chart.band(axis, mean - sd, mean + sd, plan.colour)
-    names = [text(f"axis.{event}") for event in ("catch", "release", "catch")]
-    marks = round_ticks(low, high)
+    limits = _range([*(mean - spread), *(mean + spread), *ends], 12.0)
+    axes.set_ylim(limits)
+    _stroke_axis(axes, turn, text)
+    for one in plan.curve.gates:
+        _gate(axes, one, turn)
+    axes.yaxis.set_major_formatter(lambda v, _: f"{v:.0f}{plan.unit}".replace("-", "−"))
     if plan.top == 180.0:
-        marks = [v for v in np.arange(0.0, 181.0, 30.0).tolist() if low <= v <= high]
-    told = [(v, f"{v:.0f}{plan.unit}".replace("-", "−")) for v in marks]
-    chart.axes(list(zip((0.0, turn, 1.0), names, strict=True)), told)
-    chart.line(axis, mean, plan.colour, 2.4, plan.dashes)
-    for gate, place in gates:
-        for end in (gate.low, gate.high):
-            if end is not None:
-                chart.line([place - 0.03, place + 0.03], [end, end], GOOD, 2.4, inside=False)
-    return chart
+        axes.set_yticks(np.arange(0.0, 181.0, 30.0), minor=False)
+        axes.set_ylim(limits)
+    else:
+        axes.locator_params(axis="y", nbins=5)
+    return figure, axes
 
 
-def _places(gate: Gate, turn: float) -> list[float]:
-    """Return where what the standard asks for is drawn: a barred box, open where no limit is.
+def _stroke_axis(axes: Axes, turn: float, text: Text) -> None:
+    """Mark catch, release and next catch on the stroke's axis."""
+    axes.set_xlim(0.0, 1.0)
+    names = [text(f"axis.{event}") for event in ("catch", "release", "catch")]
+    axes.set_xticks([0.0, turn, 1.0], names)
+    _keep_inside(axes)
+    axes.axvline(turn, color=RULE, linewidth=1.0, zorder=0)
+
+
+def _keep_inside(axes: Axes) -> None:
+    labels = axes.get_xticklabels()
+    labels[0].set_horizontalalignment("left")
+    labels[-1].set_horizontalalignment("right")
+
+
+def _gate(axes: Axes, one: Gate, turn: float) -> None:
+    """Draw what the standard asks for at its instant: a barred box, open where there is no limit.
 
     The front of the stroke stands at both ends of the axis, and so does its box.
     """
-    both = [gate.along] if abs(gate.along - turn) < 1e-9 else [gate.along, gate.along + 1.0]
-    return [min(max(place, 0.018), 0.982) for place in both if place <= 1.05]
+    from matplotlib.patches import Rectangle
+
+    bottom, top = axes.get_ylim()
+    low = bottom if one.low is None else one.low
+    high = top if one.high is None else one.high
+    places = [one.along] if abs(one.along - turn) < 1e-9 else [one.along, one.along + 1.0]
+    for place in (min(max(p, 0.018), 0.982) for p in places if p <= 1.05):
+        axes.add_patch(
+            Rectangle((place - 0.018, low), 0.036, high - low, color=GOOD, alpha=0.3, lw=0)
+        )
+        for end in (one.low, one.high):
+            if end is not None:
+                axes.plot([place - 0.03, place + 0.03], [end, end], color=GOOD, linewidth=2.4,
+                          zorder=4, solid_capstyle="butt", clip_on=False)  # fmt: skip
+    axes.set_ylim(bottom, top)
 
 
 def _range(values: Iterable[float], least: float) -> tuple[float, float]:
@@ -170,38 +208,45 @@ def order_picture(review: Review, text: Text = ENGLISH) -> Picture | None:
     parts = moving(review.strokes.stage)
     if not review.strokes.count or len(parts) < 2:
         return None
+    figure, axes = new_figure()
     axis = np.linspace(0.0, 100.0, curves.POINTS)
-    looks: dict[str, tuple[str, tuple[float, ...]]]
-    looks = {"legs": (LEGS, ()), "body": (BODY, (5.0, 2.0)), "arms": (ARMS, (1.6, 1.3))}
-    means = {
-        name: rows[known].mean(axis=0)
-        for name, rows in curves.drive_progress(review).items()
-        if (known := np.isfinite(rows).all(axis=1)).any() and name in parts
-    }
-    if not means:
+    looks = {"legs": (LEGS, "-"), "body": (BODY, (0, (5, 2))), "arms": (ARMS, (0, (1.6, 1.3)))}
+    halves: dict[str, float] = {}
+    for name, rows in curves.drive_progress(review).items():
+        known = np.isfinite(rows).all(axis=1)
+        if known.any() and name in parts:
+            mean = rows[known].mean(axis=0)
+            colour, style = looks[name]
+            axes.plot(axis, 100 * mean, color=colour, linewidth=2.6, linestyle=style)
+            halves[name] = float(np.interp(0.5, mean, axis))
+            _name_line(axes, name, text(f"order.{name}"), colour, axis, mean)
+    if not halves:
         return None
-    chart = Chart((0.0, 100.0), (0.0, 103.0))
-    for name, mean in means.items():
-        chart.line(axis, 100 * mean, looks[name][0], 2.6, looks[name][1])
-    along = [(at, text(f"axis.{name}")) for at, name in _ALONG_THE_DRIVE]
-    chart.axes(along, [(0.0, "0 %"), (50.0, "50 %"), (100.0, text("axis.done"))])
-    for name, mean in means.items():
-        # Each part's name stands on its own line, at another height, so that none collide.
-        height = _NAME_AT[name]
-        at = chart.place(float(np.interp(height, mean, axis)), 100 * height)
-        chart.words(at, text(f"order.{name}"), looks[name][0], heading=True)
+    axes.set_xlim(0, 100)
+    axes.set_ylim(0, 103)
+    axes.set_xticks([0, 50, 100], [text(f"axis.{at}") for at in ("catch", "middle", "release")])
+    _keep_inside(axes)
+    axes.set_yticks([0, 50, 100], ["0 %", "50 %", text("axis.done")])
     said = ", ".join(
-        text(
-            "order.half",
-            part=text(f"order.{name}"),
-            pct=text.number(float(np.interp(0.5, mean, axis)), 0),
-        )
-        for name, mean in means.items()
+        text("order.half", part=text(f"order.{name}"), pct=text.number(half, 0))
+        for name, half in halves.items()
     )
     which = "" if len(parts) == len(looks) else "_no_legs"
     alt, title = text(f"order.alt{which}", said=said), text(f"order.title{which}")
-    svg = chart.svg("order", title, alt, {"over": "drive"})
+    svg = svg_of(figure, "order", title, alt, {"over": "drive", **geometry(figure, axes)})
     return Picture("order", title, svg, alt, text(f"order.reading{which}"))
+
+
+def _name_line(
+    axes: Axes, part: str, name: str, colour: str, axis: FloatArray, mean: FloatArray
+) -> None:
+    """Write a part's name on its own line, each part at another height so that none collide."""
+    height = {"legs": 0.72, "body": 0.46, "arms": 0.2}[part]
+    axes.text(
+        float(np.interp(height, mean, axis)), 100 * height, name, color=colour, ha="center",
+        va="center", fontsize=FONT_PT + 1, fontweight="bold",
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
+    )  # fmt: skip
 
 
 def handle_picture(review: Review, text: Text = ENGLISH) -> Picture | None:
@@ -213,42 +258,28 @@ def handle_picture(review: Review, text: Text = ENGLISH) -> Picture | None:
     x, y = over[0].mean, over[1].mean
     if not (np.isfinite(x).all() and np.isfinite(y).all()):
         return None
-    right = review.motion.facing == "right"
+    figure, axes = new_figure()
+    axes.set_position((0.02, 0.03, 0.96, 0.94))
     turn = round(curves.release_along(review) * (curves.POINTS - 1))
     # Of very many strokes every so many: more lines on top of each other show nothing more.
     some = slice(None, None, max(1, math.ceil(review.strokes.count / MOST_PATHS)))
-    along, up = _around(np.append(over[0].each[some], x), np.append(over[1].each[some], y))
-    chart = Chart(along if right else along[::-1], up, BARE)
     for own_x, own_y in zip(over[0].each[some], over[1].each[some], strict=True):
-        chart.line(own_x, own_y, ARMS, 0.7, opacity=0.35)
-    chart.line(x[: turn + 1], y[: turn + 1], ARMS, 2.8)
-    chart.line(x[turn:], y[turn:], ARMS, 2.2, (2.0, 1.6))
-    _name_path(chart, x, y, turn, right, text)
+        axes.plot(own_x, own_y, color=ARMS, linewidth=0.7, alpha=0.35, zorder=1)
+    axes.plot(x[: turn + 1], y[: turn + 1], color=ARMS, linewidth=2.8)
+    axes.plot(x[turn:], y[turn:], color=ARMS, linewidth=2.2, linestyle=(0, (2, 1.6)))
+    axes.set_aspect("equal", adjustable="datalim")
+    if review.motion.facing == "left":
+        axes.invert_xaxis()
+    axes.set_axis_off()
+    _name_path(axes, x, y, turn, review.motion.facing == "right", text)
     rise, length = (text.number(float(np.ptp(v)), 1) for v in (y, x))
     alt, title = text("handle.alt", length=length, rise=rise), text("handle.title")
-    svg = chart.svg("handle", title, alt, {"over": "path"})
+    svg = svg_of(figure, "handle", title, alt, {"over": "path", **geometry(figure, axes)})
     return Picture("handle", title, svg, alt, text("handle.reading"))
 
 
-def _around(x: FloatArray, y: FloatArray) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Return axes of one scale around what is drawn, with room for words beside it.
-
-    As close as either direction allows, as long as nothing is cut off in the other.
-    """
-    sides = BARE.right - BARE.left, BARE.bottom - BARE.top
-    spans = [max(float(np.nanmax(v) - np.nanmin(v)), 1e-9) for v in (x, y)]
-    scales = sorted(
-        room * span / side for room, span, side in zip(_ROOM, spans, sides, strict=True)
-    )
-    fits = all(scales[0] * side >= 1.05 * s for side, s in zip(sides, spans, strict=True))
-    half = [scales[0 if fits else 1] * side / 2 for side in sides]
-    middle = [float(np.nanmax(v) + np.nanmin(v)) / 2 for v in (x, y)]
-    along, up = ((m - h, m + h) for m, h in zip(middle, half, strict=True))
-    return along, up
-
-
 def _name_path(
-    chart: Chart, x: FloatArray, y: FloatArray, turn: int, feet_right: bool, text: Text
+    axes: Axes, x: FloatArray, y: FloatArray, turn: int, feet_right: bool, text: Text
 ) -> None:
     """Name both ways of the handle above and below its path, and its two ends."""
     drive_on_top = bool(y[: turn + 1].mean() > y[turn:].mean())
@@ -256,9 +287,17 @@ def _name_path(
     middle = float((x.max() + x.min()) / 2)
     names = {True: f"{to_body} {text('axis.drive')}", False: f"{text('axis.recovery')} {to_feet}"}
     for on_top in (True, False):
-        across, down = chart.place(middle, float(y.max() if on_top else y.min()))
-        chart.words((across, down + (-14 if on_top else 14)), names[on_top == drive_on_top], INK)
+        axes.annotate(
+            names[on_top == drive_on_top],
+            (middle, float(y.max() if on_top else y.min())),
+            xytext=(0, 14 if on_top else -14), textcoords="offset points",
+            ha="center", va="center", color=INK, fontsize=FONT_PT,
+        )  # fmt: skip
     for at, name, side in ((0, text("axis.catch"), 1), (turn, text("axis.release"), -1)):
         outward = side if feet_right else -side
-        across, down = chart.place(float(x[at]), float(y[at]))
-        chart.words((across + 7 * outward, down), name, FAINT, "start" if outward > 0 else "end")
+        axes.annotate(
+            name, (float(x[at]), float(y[at])), xytext=(7 * outward, 0),
+            textcoords="offset points", ha="left" if outward > 0 else "right", va="center",
+            color=FAINT, fontsize=FONT_PT,
+        )  # fmt: skip
+    axes.margins(0.2, 0.3)

@@ -53,7 +53,7 @@ def font(size_px: int, bold: bool = True) -> ImageFont.FreeTypeFont:
 
 
 def _font_file(name: str) -> Path:
-    """Return a font's file without loading matplotlib."""
+    """Return a font's file without loading matplotlib, which figures alone need."""
     found = find_spec("matplotlib")
     assert found is not None and found.origin is not None
     return Path(found.origin).parent / "mpl-data" / "fonts" / "ttf" / name
