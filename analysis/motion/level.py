@@ -18,13 +18,8 @@ import numpy as np
 
 from analysis.checks import FloatArray
 
-#: The lens is only guessed, and how far uprights converge falls with the square of its focal
-#: length: a lens this much longer than guessed is reckoned with, which takes out 70 % of what the
-#: guess says and does less harm where somebody zoomed in.
-_LONGER_LENS = 1.2
-
-#: How far off that is, degrees of lean from one side of the picture to the other: on 44 rendered
-#: clips of known camera.
+#: How far off it is when reckoned from the guessed lens, degrees of lean from one side of the
+#: picture to the other: on 44 rendered clips of known camera.
 _RECKONED_SE_DEG = 2.6
 
 
@@ -129,7 +124,6 @@ def level_by(
         seen, degrees; NaN where none were seen.
     """
     centre = (np.array(size_px) - 1.0) / 2.0
-    focal_px = _LONGER_LENS * focal_px
     # An upright at x px from the middle leans by x · tan(pitch) ÷ focal length.
     each_px = float(centre[1] - side_px[1]) / focal_px**2
     if math.isfinite(converge_deg):

@@ -44,11 +44,12 @@ _SCULLED_WRIST = (80.0, 110.0, 155.0, 170.0), (0.209, 0.152, 0.132, 0.166)
 _TRUNK_M = 0.48
 
 #: Focal length of a phone's main camera in video, share of the picture's longer side, and the
-#: spread of its logarithm (common practice: 26–30 mm equivalent, some crop further in).
-_FOCAL_SHARE, _FOCAL_LOG_SE = 0.95, 0.25
+#: spread of its logarithm (common practice: 26–30 mm equivalent; many zoom in until the athlete
+#: fills the picture).
+_FOCAL_SHARE, _FOCAL_LOG_SE = 0.95, 0.35
 
-#: Filming distance, m, and the spread of its logarithm (common practice).
-_DISTANCE_M, _DISTANCE_LOG_SE = 4.5, 0.3
+#: Filming distance, m, and the spread of its logarithm: the README asks for four to six metres.
+_DISTANCE_M, _DISTANCE_LOG_SE = 5.0, 0.2
 
 #: How far from square-on coaches stand who try to stand square-on, degrees (common practice).
 _YAW_SE_DEG = 6.0
