@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.checks import FloatArray
+from analysis.motion.evidence import apart, near_side_evidence
 from analysis.motion.filters import bridge_gaps, runs
 from analysis.motion.motion import JOINTS, Motion
 from analysis.pose.track import PoseTrack
@@ -33,6 +34,8 @@ LEAST_FPS = 20.0
 LEAST_LIGHT = 45.0
 #: Share of frames in which the athlete may be confused with somebody else.
 MOST_UNCERTAIN = 0.05
+#: Joints by which one body is told from another.
+TORSO = [JOINTS.index("shoulder"), JOINTS.index("hip")]
 #: Whole strokes with which one odd stroke no longer decides: of three the median is a usual one.
 #: (Being ready for the next step takes more; the readiness says so itself.)
 ENOUGH_STROKES = 3
@@ -107,7 +110,7 @@ def filming_quality(pose: PoseTrack, motion: Motion, strokes: int) -> tuple[Qual
         _sharp(pose, motion),
         _light(pose),
         _steady(pose, motion),
-        _one_person(pose),
+        _one_person(pose, motion),
         _strokes(strokes),
     )
 
@@ -330,8 +333,20 @@ def _light(pose: PoseTrack) -> QualityPoint:
     )
 
 
-def _one_person(pose: PoseTrack) -> QualityPoint:
+def _one_person(pose: PoseTrack, motion: Motion) -> QualityPoint:
     share = float(pose.identity_uncertain.mean())
+    costs = (
+        f"Somebody else is in the way in {100 * share:.0f} % of the clip; those frames are not"
+        " used."
+    )
+    if share <= MOST_UNCERTAIN:
+        # Nobody crosses, but one model may still put the athlete together from two bodies.
+        torn = apart(near_side_evidence(pose), pose.t_s, motion.segments_px["trunk"])
+        share = max(share, float(torn[:, TORSO].any(axis=1).mean()))
+        costs = (
+            f"Somebody else is so close in {100 * share:.0f} % of the clip that the two may be"
+            " mixed up: trust these angles less."
+        )
     if share <= MOST_UNCERTAIN:
         return QualityPoint("alone", "Nobody in the way", "good", share, "share")
     return QualityPoint(
@@ -340,8 +355,7 @@ def _one_person(pose: PoseTrack) -> QualityPoint:
         "fair",
         share,
         "share",
-        f"Somebody else is in the way in {100 * share:.0f} % of the clip; those frames are not"
-        " used.",
+        costs,
         "Let nobody stand or row right in front of or behind the athlete.",
     )
 

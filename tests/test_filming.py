@@ -7,6 +7,7 @@ from made_motion import Technique, made_motion
 
 from analysis.filming import filming_quality, what_can_be_told, yaw_effects_deg
 from analysis.motion.motion import JOINTS, Motion
+from analysis.pose.people import COCO_NAMES
 from analysis.pose.track import OUTLINE_POINTS, ClipFacts, LandmarkTrack, PoseTrack
 from analysis.result import QualityPoint
 from analysis.stroke.analyse import analyse_strokes
@@ -23,13 +24,12 @@ def motion() -> Motion:
 def pose(frames: int = 20, fps: float = 30.0, **changes) -> PoseTrack:
     """A well filmed clip, unless changed."""
     facts = ClipFacts("a.mp4", "0", frames, fps, 960, 540, frames / fps)
-    track = LandmarkTrack("thunder", ("left_hip",), np.zeros((frames, 1, 2)), np.ones((frames, 1)))
     turn = np.linspace(0, 2 * np.pi, OUTLINE_POINTS, endpoint=False)
     outline = np.array([480.0, 270.0]) + 200 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
     values = {
         "clip": facts,
         "t_s": np.arange(frames) / fps,
-        "landmarks": {"thunder": track},
+        "landmarks": {},
         "outline_px": np.tile(outline, (frames, 1, 1)),
         "facing": "right",
         "people_seen": 1,
@@ -102,6 +102,26 @@ def test_angles_of_a_tiny_or_oblique_athlete_are_not_told(motion: Motion) -> Non
         assert np.array_equal(told.place_px[..., 0], badly.place_px[..., 0], equal_nan=True)
         assert told.notes
     assert what_can_be_told(motion) is motion
+
+
+def test_models_that_see_two_bodies_are_told(motion: Motion) -> None:
+    """A fifth of the clip in which one model has the shoulder half a trunk away."""
+    trunk = motion.segments_px["trunk"]
+    right = np.array([300.0 if name.startswith("right") else 600.0 for name in COCO_NAMES])
+    down = np.linspace(100.0, 100.0 + 3.0 * trunk, len(COCO_NAMES))
+    seen = np.tile(np.stack([right, down], axis=1), (20, 1, 1))
+    gone_over = seen.copy()
+    gone_over[8:12, COCO_NAMES.index("right_shoulder"), 1] -= 0.5 * trunk
+    sure = np.full((20, len(COCO_NAMES)), 0.9)
+    tracks = {
+        "thunder": LandmarkTrack("thunder", COCO_NAMES, seen, sure),
+        "mediapipe": LandmarkTrack("mediapipe", COCO_NAMES, gone_over, sure),
+    }
+    point = found("alone", pose(landmarks=tracks), motion)
+    assert point.level == "fair" and point.value == pytest.approx(0.2)
+    assert "20 %" in point.costs
+    tracks["mediapipe"] = replace(tracks["mediapipe"], xy_px=seen)
+    assert found("alone", pose(landmarks=tracks), motion).level == "good"
 
 
 def test_slow_panning_is_no_shaking(motion: Motion) -> None:

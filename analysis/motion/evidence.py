@@ -20,6 +20,10 @@ _LEAST_SCORE = 0.12
 #: stays closer to its median than this share of the trunk.
 _STRAY_WINDOW_S, _STRAY = 0.1, 0.55
 
+#: Two models that place a joint further apart than this do not see the same body, share of the
+#: trunk; looks further apart than the second are not compared, s.
+_APART, _BESIDE_S = 0.3, 0.07
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -102,6 +106,34 @@ def without_strays(near: Evidence, t_s: FloatArray, unit_px: float) -> Evidence:
         away = np.linalg.norm(near.xy_px[:, frame] - _median(around), axis=-1)
         xy[:, frame][away > _STRAY * unit_px] = np.nan
     return Evidence(xy, near.score, near.asked)
+
+
+def apart(near: Evidence, t_s: FloatArray, unit_px: float) -> BoolArray:
+    """Return where the models do not see the same joint [shape=(T, J)].
+
+    Where they take turns, a look is held against the other model's looks just before and after.
+
+    Parameters
+    ----------
+    near : Evidence
+    t_s : array [shape=(T,)]
+    unit_px : float
+        Length of the trunk, px.
+    """
+    both = [np.full(near.xy_px.shape[1:], np.nan) for _ in near.xy_px]
+    for seen, filled in zip(near.xy_px, both, strict=True):
+        for joint in range(len(JOINTS)):
+            known = np.flatnonzero(np.isfinite(seen[:, joint, 0]))
+            if not len(known):
+                continue
+            after = np.searchsorted(t_s[known], t_s)
+            ends = known[np.maximum(after - 1, 0)], known[np.minimum(after, len(known) - 1)]
+            close = np.min([np.abs(t_s[end] - t_s) for end in ends], axis=0) < _BESIDE_S
+            for axis in (0, 1):
+                between = np.interp(t_s, t_s[known], seen[known, joint, axis])
+                filled[close, joint, axis] = between[close]
+    off = np.linalg.norm(both[0] - both[1], axis=-1)
+    return np.asarray(off > _APART * unit_px)
 
 
 def _median(points: FloatArray) -> FloatArray:

@@ -16,6 +16,7 @@ from analysis.motion.corrections import corrected
 from analysis.motion.edges import Silhouette
 from analysis.motion.evidence import (
     Evidence,
+    apart,
     far_side_evidence,
     mean_of_seen,
     near_side_evidence,
@@ -169,7 +170,8 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     for witness, model in enumerate(MODELS):
         seen[witness] = corrected(seen[witness], model, unit, numbers.offsets, numbers.postures)
         seen[witness] += unit * numbers.by_setting[where][witness]
-    spread = uncertainty.witness_spread_px(near.score, near.asked, unit, numbers)
+    torn = apart(near, pose.t_s, unit)
+    spread = uncertainty.witness_spread_px(near.score, near.asked, torn, unit, numbers)
     del far, middle, seen_near, seen_far  # a clip may be long
     silhouette = outlines_in_plane(
         pose.outline_px, out[:, _FITTED_AT], square, origin, tilt, view, pose.facing

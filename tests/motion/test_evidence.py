@@ -9,7 +9,7 @@ import pytest
 
 from analysis.motion import evidence
 from analysis.motion.evidence import Evidence
-from analysis.motion.learned import shipped
+from analysis.motion.learned import MODELS, shipped
 from analysis.motion.motion import JOINTS
 from analysis.motion.uncertainty import witness_spread_px
 
@@ -49,9 +49,36 @@ def test_a_frame_both_looked_at_is_not_filled_from_beside() -> None:
 
 def test_a_look_in_turns_has_twice_the_say() -> None:
     near = in_turns()
-    alone = witness_spread_px(near.score, near.asked, 100.0, shipped())
-    both = witness_spread_px(near.score, np.ones_like(near.asked), 100.0, shipped())
+    torn = np.zeros(near.seen.shape, dtype=bool)
+    alone = witness_spread_px(near.score, near.asked, torn, 100.0, shipped())
+    both = witness_spread_px(near.score, np.ones_like(near.asked), torn, 100.0, shipped())
     assert (both / alone) ** 2 == pytest.approx(np.full(both.shape, 2.0))
+
+
+def test_where_the_models_see_two_bodies_mediapipe_has_a_ninth_of_its_say() -> None:
+    near = in_turns()
+    torn = np.zeros(near.seen.shape, dtype=bool)
+    usual = witness_spread_px(near.score, near.asked, torn, 100.0, shipped())
+    torn[3, 1] = True
+    now = witness_spread_px(near.score, near.asked, torn, 100.0, shipped())
+    changed = np.argwhere(now != usual).tolist()
+    assert changed == [[MODELS.index("mediapipe"), 3, 1]]
+    assert (now / usual).max() ** 2 == pytest.approx(9.0)
+
+
+def test_models_are_apart_where_one_look_is_far_from_the_others_beside_it() -> None:
+    near, t_s = in_turns(8), np.arange(8) / 30.0
+    assert not evidence.apart(near, t_s, 100.0).any()
+    near.xy_px[1, 3, 1, 0] += 50.0  # half a trunk, in a frame of MediaPipe's own
+    # Frames 2 and 4 are Thunder's: there the looks before and after make it 25 px, no more.
+    found = np.argwhere(evidence.apart(near, t_s, 100.0)).tolist()
+    assert found == [[3, 1]]
+
+
+def test_looks_long_before_and_after_are_not_compared() -> None:
+    near, t_s = in_turns(8), np.arange(8) / 5.0
+    near.xy_px[1, :, 1, 0] += 50.0
+    assert not evidence.apart(near, t_s, 100.0).any()
 
 
 @pytest.mark.filterwarnings("ignore:All-NaN slice")

@@ -28,6 +28,7 @@ from analysis.coaching.words import (
     words,
 )
 from analysis.motion import reconstruct
+from analysis.motion.motion import JOINTS
 from analysis.output import said as module
 from analysis.output.angle_arcs import AngleArcs
 from analysis.output.annotated import drawers
@@ -184,8 +185,13 @@ def filming_sentences() -> set[str]:
         pose, clip=replace(facts, mean_fps=12.4), outline_px=outline, light=20.0, blur_px=9.0,
         identity_uncertain=np.ones(20, dtype=bool), camera_shift_px=shaking,
     )  # fmt: skip
+    torn = np.zeros((20, len(JOINTS)), dtype=bool)
+    torn[:5] = True
     small = replace(motion, segments_px=motion.segments_px | {"trunk": 51.5}, tilt_se_deg=2.0)
     points = [*filming.filming_quality(pose, motion, 9)]
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(filming, "apart", lambda *_: torn)
+        points += filming.filming_quality(pose, motion, 9)
     for count, yaw_deg in ((0, 16.0), (1, -16.0), (2, 16.0)):
         points += filming.filming_quality(bad, replace(small, yaw_deg=yaw_deg), count)
     assert {p.level for p in points} == {"good", "fair", "poor"}
