@@ -163,6 +163,15 @@ def test_says_so_when_the_clip_cannot_be_played(
     watched.page.goto((tmp_path / "report.html").as_uri())
     watched.page.wait_for_selector("#no-clip", state="visible")
     assert "annotated.mp4" in watched.page.locator("#no-clip").inner_text()
+    # The same where the clip failed before the page's script ran: the script once more, later.
+    watched.page.evaluate(
+        """() => {
+          document.getElementById("no-clip").hidden = true;
+          const scripts = [...document.scripts].map((script) => script.textContent);
+          new Function(scripts.find((text) => text.includes("const player")))();
+        }"""
+    )
+    assert watched.page.locator("#no-clip").is_visible()
 
 
 def test_a_level_to_watch_is_printed(watched: Watched, folder: Path) -> None:

@@ -171,15 +171,21 @@ const player = (() => {
     });
   };
 
+  // A clip may have failed before this script ran: then its event has been.
+  const onTrouble = (video, tell) => {
+    video.addEventListener("error", tell);
+    if (video.error) tell();
+  };
+
   drawn.removeAttribute("controls");
   for (const video of [drawn, plain]) {
     follow(video);
     video.loop = true;
   }
-  drawn.addEventListener("error", () => {
+  onTrouble(drawn, () => {
     $("no-clip").hidden = false;
   });
-  plain.addEventListener("error", () => {
+  onTrouble(plain, () => {
     $("drawing").hidden = true;
     if (active === plain) toggleDrawing();
   });
