@@ -12,12 +12,12 @@ from analysis.errors import NoRowerError
 from analysis.motion import angles, uncertainty
 from analysis.motion.back_line import BACK_TERMS, BackLine, back_angle_deg, find_back_line, terms_of
 from analysis.motion.belly import front_at_wrist
+from analysis.motion.camera import find_camera
 from analysis.motion.corrections import corrected
 from analysis.motion.edges import Silhouette
 from analysis.motion.evidence import (
     Evidence,
     apart,
-    far_side_evidence,
     mean_of_seen,
     near_side_evidence,
     trunk_px,
@@ -28,12 +28,12 @@ from analysis.motion.fit import FittedRower, fit_rower
 from analysis.motion.hull import hull_path, legs_end
 from analysis.motion.in_plane import in_picture, outlines_in_plane, spread_out
 from analysis.motion.learned import MODELS, Learned, shipped
-from analysis.motion.level import Level, level_by
+from analysis.motion.level import Level
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
 from analysis.motion.plane import to_place, turn_matrix
 from analysis.motion.rules import FITTED
-from analysis.motion.tilt import Tilt, camera_tilt, rail_lean_deg, seat_path_lean_deg
-from analysis.motion.view import View, find_view, stands_out, to_middle_plane
+from analysis.motion.tilt import Tilt
+from analysis.motion.view import View, stands_out, to_middle_plane
 from analysis.pose.track import PoseTrack
 
 __all__ = ["BACK_TERMS", "back_terms", "fit_pose", "reconstruct_motion"]
@@ -135,33 +135,12 @@ def back_terms(pose: PoseTrack, fitted: FittedPose) -> FloatArray:
 def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> FittedPose:
     """Weigh the witnesses, take out camera and known errors, and fit; see `reconstruct_motion`."""
     where: Setting = setting or ("boat" if pose.camera_moves else "erg")
-    near, far = near_side_evidence(pose), far_side_evidence(pose)
+    near = near_side_evidence(pose)
     _require_seen(near)
     unit = trunk_px(near)
     near = without_strays(near, pose.t_s, unit)
-    tilt = camera_tilt(*_roll_seen(pose, where), math.nan)
-    view = _view(pose, near, far, tilt, unit, numbers)
-    level = level_by(
-        view.side_px,
-        view.focal_px,
-        (pose.clip.width_px, pose.clip.height_px),
-        pose.upright_converge_deg,
-        pose.upright_converge_se_deg,
-    )
-    hip = near.xy_px[:, :, JOINTS.index("hip")].reshape(-1, 2)
-    upright_deg = level.lean_deg(pose.upright_tilt_deg, np.nanmedian(hip, axis=0))
-    pose = replace(pose, upright_tilt_deg=upright_deg)
-    seen_near, seen_far = near, far
-    near, far = (replace(seen, xy_px=level.put(seen.xy_px)) for seen in (near, far))
-    tilt = camera_tilt(*_roll_seen(pose, where), math.nan)
-    view = _view(pose, near, far, tilt, unit, numbers)
-    if where == "erg":
-        # How the rail should slope in the picture follows from where the camera stands.
-        tilt = _tilt_by_seat(pose, near, view, unit)
-        view = _view(pose, near, far, tilt, unit, numbers)
-    square = level.square_on(view.side_px, tilt.deg)
-    view = replace(view, side_px=square.put(level.back(view.side_px)))
-    near = replace(near, xy_px=square.put(seen_near.xy_px))
+    tilt, view, square = find_camera(pose, near, where, unit, numbers)
+    near = replace(near, xy_px=square.put(near.xy_px))
     unit = trunk_px(near)
     out = stands_out(*_bends_deg(near, turn_matrix(tilt.deg, pose.facing)), where)
     middle = to_middle_plane(near.xy_px, out, view)
@@ -172,7 +151,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
         seen[witness] += unit * numbers.by_setting[where][witness]
     torn = apart(near, pose.t_s, unit)
     spread = uncertainty.witness_spread_px(near.score, near.asked, torn, unit, numbers)
-    del far, middle, seen_near, seen_far  # a clip may be long
+    del middle  # a clip may be long
     silhouette = outlines_in_plane(
         pose.outline_px, out[:, _FITTED_AT], square, origin, tilt, view, pose.facing
     )
@@ -216,35 +195,6 @@ def _bends_deg(near: Evidence, turn: FloatArray) -> tuple[FloatArray, FloatArray
     at = dict(zip(JOINTS, np.moveaxis(mean_of_seen(near.xy_px) @ turn.T, 1, 0), strict=True))
     elbow = angles.elbow_deg(at["shoulder"], at["elbow"], at["wrist"])
     return elbow, angles.knee_deg(at["hip"], at["knee"], at["ankle"])
-
-
-def _view(
-    pose: PoseTrack, near: Evidence, far: Evidence, tilt: Tilt, unit: float, numbers: Learned
-) -> View:
-    return find_view(
-        near.xy_px,
-        far.xy_px,
-        numbers.depth_cues,
-        trunk_px=unit,
-        size_px=(pose.clip.width_px, pose.clip.height_px),
-        facing=pose.facing,
-        turn=turn_matrix(tilt.deg, pose.facing),
-    )
-
-
-def _roll_seen(pose: PoseTrack, where: Setting) -> tuple[float, float]:
-    """Return the lean, and its error, that the surroundings show, degrees."""
-    if where == "boat" and math.isfinite(pose.shore_tilt_deg):
-        return pose.shore_tilt_deg, pose.shore_tilt_se_deg
-    return pose.upright_tilt_deg, pose.upright_tilt_se_deg
-
-
-def _tilt_by_seat(pose: PoseTrack, near: Evidence, view: View, unit: float) -> Tilt:
-    """Tilt with the seat's path as a further witness."""
-    hip = mean_of_seen(near.xy_px)[:, JOINTS.index("hip")] - pose.camera_shift_px
-    lean = seat_path_lean_deg(hip, unit)
-    lean -= rail_lean_deg(view.yaw_deg, view.camera_rise, pose.facing)
-    return camera_tilt(pose.upright_tilt_deg, pose.upright_tilt_se_deg, lean)
 
 
 def _foot_px(pose: PoseTrack, middle: FloatArray, where: Setting, unit: float) -> FloatArray:
