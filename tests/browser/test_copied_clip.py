@@ -11,7 +11,7 @@ import av
 import numpy as np
 import pytest
 from pages import Watched, open_page
-from test_player import frame_of, likest, on_show, settle
+from test_player import frame_of, settle, shown
 
 from analysis.clip import Clip
 from analysis.output.timing import timing
@@ -62,9 +62,9 @@ def test_every_step_shows_the_same_picture_undrawn(
     for stop in ("Release 1", "Catch 2", "Release 3"):
         page.get_by_role("button", name=stop, exact=True).click()
         settle(page)
-        assert likest(on_show(page, "#plain"), upright) == frame_of(page)
+        assert shown(page, upright, frame_of(page), "#plain") == frame_of(page)
         for way in ("One picture on", "One picture on", "One picture back"):
             page.get_by_role("button", name=way).click()
             settle(page)
-            assert likest(on_show(page, "#plain"), upright) == frame_of(page)
+            assert shown(page, upright, frame_of(page), "#plain") == frame_of(page)
     assert not watched.complaints
