@@ -1,6 +1,7 @@
 """The few numbers that are learned from rendered truth, read from ``learned.json``.
 
-``tests/accuracy/learn.py`` makes the file; nothing in it can be derived from mechanics.
+``learn.py``, ``learn_settings.py`` and ``learn_back.py`` in ``tests/accuracy`` make the file;
+nothing in it can be derived from mechanics.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from importlib.resources import files
 import numpy as np
 
 from analysis.checks import FloatArray
+from analysis.motion.back_rounding import UsualBack
 from analysis.motion.corrections import Postures
 from analysis.motion.edges import Depth
 from analysis.motion.motion import ANGLES, JOINTS, Setting, TurnError
@@ -38,13 +40,6 @@ class LeftOver:
 
 
 @dataclass(frozen=True)
-class BackCalibration:
-    """How the silhouette's rear edge tells of the back: ``raw = weights · terms`` (back_line)."""
-
-    weights: FloatArray
-
-
-@dataclass(frozen=True)
 class Learned:
     """Everything learned.
 
@@ -60,7 +55,7 @@ class Learned:
         By angle.
     tilt_se_deg : float
         Error of the camera's tilt that is already part of `left_over`.
-    back : BackCalibration
+    back : UsualBack
     turns : TurnError
     shortening : mapping of str to (angles, shares)
         How much of a limb's segment shows as it bends out of the plane (:mod:`fit`).
@@ -78,7 +73,7 @@ class Learned:
     depth_cues: Mapping[tuple[int, int], DepthCue]
     left_over: Mapping[str, LeftOver]
     tilt_se_deg: float
-    back: BackCalibration
+    back: UsualBack
     turns: TurnError
     shortening: Shortening
     depths: Mapping[str, Depth]
@@ -117,7 +112,7 @@ def read(text: str) -> Learned:
         cues,
         left_over,
         float(data["tilt_se_deg"]),
-        BackCalibration(np.array(data["back"]["weights"])),
+        UsualBack(**{name: np.array(values) for name, values in data["back"].items()}),
         TurnError(**data["turns"]),
         {
             name: (np.array(part["at_deg"]), np.array(part["share"]))

@@ -10,7 +10,8 @@ import numpy as np
 from analysis.checks import BoolArray, FloatArray
 from analysis.errors import NoRowerError
 from analysis.motion import angles, uncertainty
-from analysis.motion.back_line import BACK_TERMS, BackLine, back_angle_deg, find_back_line, terms_of
+from analysis.motion.back_line import find_back_line
+from analysis.motion.back_rounding import OWN_USUALLY, back_rounding_deg, own_back
 from analysis.motion.belly import front_at_wrist
 from analysis.motion.camera import find_camera
 from analysis.motion.corrections import corrected
@@ -36,8 +37,6 @@ from analysis.motion.tilt import Tilt
 from analysis.motion.view import View, stands_out, to_middle_plane
 from analysis.pose.track import PoseTrack
 
-__all__ = ["BACK_TERMS", "back_terms", "fit_pose", "reconstruct_motion"]
-
 _FITTED_AT = [JOINTS.index(name) for name in FITTED]
 
 #: The back bends slowly: its angle is smoothed harder than the limbs, Hz.
@@ -49,14 +48,14 @@ class FittedPose:
     """The fitted rower with what it was made from.
 
     `place` [shape=(T, J, 2)] and `belly_x_px` [shape=(T,)], the front of the torso where it shows,
-    are in the athlete's frame, px.
+    are in the athlete's frame, px; `back` is that of :func:`back_line.find_back_line`.
     """
 
     rower: FittedRower
     place: FloatArray
     filled: BoolArray
     belly_x_px: FloatArray
-    back: BackLine
+    back: FloatArray
     tilt: Tilt
     view: View
     origin_px: FloatArray
@@ -89,11 +88,13 @@ def reconstruct_motion(
     """
     learned = numbers or shipped()
     fitted = fit_pose(pose, setting=setting, numbers=learned)
-    raw = back_angle_deg(back_terms(pose, fitted), learned.back.weights)
+    lean_deg = trunk_deg(fitted)
+    back = own_back(fitted.back, lean_deg, learned.back)
+    raw = back_rounding_deg(back, pose.t_s, lean_deg, learned.back)
     rounding = smooth(pose.t_s, bridge_gaps(pose.t_s, raw)[0], _BACK_CUT_OFF_HZ)
     values = _angles(fitted.place, rounding)
     se, bias_se = uncertainty.angle_se_deg(
-        values, fitted.filled, fitted.tilt, fitted.rower, learned
+        values, fitted.filled, fitted.tilt, fitted.rower, back.less_certain, learned
     )
     return Motion(
         t_s=pose.t_s,
@@ -122,14 +123,14 @@ def reconstruct_motion(
         yaw_deg=fitted.view.yaw_deg,
         yaw_se_deg=fitted.view.yaw_se_deg,
         turns=learned.turns,
-        notes=_notes(fitted),
+        notes=_notes(fitted, back.share),
     )
 
 
-def back_terms(pose: PoseTrack, fitted: FittedPose) -> FloatArray:
-    """Return what the back angle is made of [shape=(T, BACK_TERMS)] (back_line.terms_of)."""
+def trunk_deg(fitted: FittedPose) -> FloatArray:
+    """Return the trunk's lean in every frame [shape=(T,)]."""
     hip, shoulder = (fitted.place[:, JOINTS.index(n)] for n in ("hip", "shoulder"))
-    return terms_of(fitted.back, pose.t_s, angles.trunk_deg(hip, shoulder))
+    return angles.trunk_deg(hip, shoulder)
 
 
 def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> FittedPose:
@@ -169,13 +170,13 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     return FittedPose(rower, place, filled, belly, back, tilt, view, origin, out, square, where)
 
 
-def _seen_on_outline(silhouette: Silhouette, place: FloatArray) -> tuple[BackLine, FloatArray]:
+def _seen_on_outline(silhouette: Silhouette, place: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return back line and belly in every frame; NaN in those without an outline."""
     outline, frames = silhouette.seen_px, silhouette.frames
     joints = (place[frames, JOINTS.index(n)] for n in ("hip", "shoulder", "elbow", "wrist"))
-    back, count = find_back_line(outline, *joints), len(place)
+    count = len(place)
     return (
-        BackLine(spread_out(back.edge, frames, count), spread_out(back.lean_deg, frames, count)),
+        spread_out(find_back_line(outline, *joints), frames, count),
         spread_out(front_at_wrist(outline, place[frames]), frames, count),
     )
 
@@ -255,7 +256,7 @@ def _angles(place: FloatArray, rounding: FloatArray) -> FloatArray:
     return np.column_stack([values[name] for name in ANGLES])
 
 
-def _notes(fitted: FittedPose) -> tuple[str, ...]:
+def _notes(fitted: FittedPose, own_share: float) -> tuple[str, ...]:
     notes = []
     if fitted.tilt.disagree:
         notes.append(
@@ -264,4 +265,9 @@ def _notes(fitted: FittedPose) -> tuple[str, ...]:
         )
     if math.isnan(fitted.view.yaw_deg):
         notes.append("How square-on the camera stood cannot be told.")
+    if own_share < OWN_USUALLY:
+        notes.append(
+            "Something right behind the athlete, most often a neighbour, spoils part of the back's"
+            " edge; how rounded the back is is less certain."
+        )
     return tuple(notes)

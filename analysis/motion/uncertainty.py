@@ -87,6 +87,7 @@ def angle_se_deg(
     filled: BoolArray,
     tilt: Tilt,
     rower: FittedRower,
+    back_less_certain: float,
     numbers: Learned,
 ) -> tuple[FloatArray, FloatArray]:
     """Return the standard error of every angle, and the systematic part of it.
@@ -99,6 +100,8 @@ def angle_se_deg(
         Joints that were bridged instead of seen.
     tilt : Tilt
     rower : FittedRower
+    back_less_certain : float
+        How many times less certain the back is than usual (:class:`back_rounding.OwnBack`).
     numbers : Learned
         Errors on clips not learned from, by the angle's own value.
 
@@ -116,6 +119,8 @@ def angle_se_deg(
         left = numbers.left_over[name]
         value = angle_values[:, column]
         known = np.interp(np.nan_to_num(value), left.at_deg, left.se_deg) * worse
+        if name == "back_rounding_deg":
+            known = known * back_less_certain
         bridged = filled[:, [JOINTS.index(j) for j in _MADE_OF[name]]].any(axis=1)
         known = np.where(bridged, _BRIDGED * known, known)
         squares = known**2 + (more_tilt if name in _AGAINST_VERTICAL else 0.0)

@@ -6,7 +6,10 @@ import cv2
 import numpy as np
 
 from analysis.checks import FloatArray
+from analysis.motion.angles import trunk_deg
 from analysis.motion.back_line import LEVELS, find_back_line
+from analysis.motion.back_rounding import without_others
+from analysis.motion.learned import shipped
 from analysis.output.moment import Moment
 from analysis.output.palette import BODY, INK
 from analysis.output.skeleton import SHIFT
@@ -36,7 +39,9 @@ def back_points(moment: Moment) -> FloatArray:
     hip, shoulder, elbow, wrist = (
         (moment.joint(name) * turn)[None] for name in ("hip", "shoulder", "elbow", "wrist")
     )
-    edge = find_back_line((moment.outline_px * turn)[None], hip, shoulder, elbow, wrist).edge[0]
+    edge = find_back_line((moment.outline_px * turn)[None], hip, shoulder, elbow, wrist)
+    # A neighbour's legs are not to be drawn as a back.
+    edge = without_others(edge, trunk_deg(hip, shoulder), shipped().back)[0]
     axis = (shoulder - hip)[0]
     rear = np.array([-axis[1], axis[0]])
     points = hip[0] + LEVELS[:, None] * axis + edge[:, None] * rear

@@ -67,6 +67,9 @@ BENDS = {
 
 Clip = tuple[Truth, PoseTrack]
 
+#: Its numbers and its errors are learned by learn_back.py.
+BACK = "back_rounding_deg"
+
 LEARNED = Path(learned.__file__).with_name("learned.json")
 
 
@@ -246,39 +249,9 @@ def learn_depth_cues(clips: list[Clip]) -> dict:
     return cues
 
 
-def learn_back(clips: list[Clip], so_far: str) -> list[float]:
-    """Ridge regression of the true back angle on what the silhouette's rear edge shows.
-
-    Learned on medians over the four quarters of each clip's trunk lean: the edge trembles, and
-    noise in what is regressed on would flatten the slopes.
-    """
-    numbers = learned.read(so_far)
-    rows, values = [], []
-    for truth, pose in clips:
-        try:
-            fitted = reconstruct.fit_pose(pose, setting=truth.setting, numbers=numbers)
-        except (SideonError, ValueError):
-            continue
-        terms = reconstruct.back_terms(pose, fitted)
-        true = truth.at("back_rounding_deg", pose.t_s)
-        good = np.isfinite(terms).all(axis=1)
-        if good.sum() < 20:
-            continue
-        lean = terms[:, -1]
-        quarter = np.digitize(lean, np.quantile(lean[good], [0.25, 0.5, 0.75]))
-        for part in range(4):
-            here = good & (quarter == part)
-            if here.any():
-                rows.append(np.median(terms[here], axis=0))
-                values.append(np.median(true[here]))
-    x, y = np.array(rows), np.array(values)
-    ridge = np.diag([0.0] + [0.05] * (x.shape[1] - 1))
-    return list(np.linalg.solve(x.T @ x / len(x) + ridge, x.T @ y / len(x)))
-
-
-def by_setting() -> dict:
-    """What ships of machines and boats, as it stands in the file."""
-    return json.loads(LEARNED.read_text(encoding="utf-8"))["by_setting"]
+def shipped_part(name: str) -> dict:
+    """What ships of what is learned after all this, as it stands in the file."""
+    return json.loads(LEARNED.read_text(encoding="utf-8"))[name]
 
 
 def as_json(
@@ -290,9 +263,8 @@ def as_json(
     left_over: dict,
     turns: dict,
     depths: dict,
-    back: list,
 ) -> str:
-    """The text of learned.json."""
+    """The text of learned.json; what learn_settings.py and learn_back.py learn stays as it is."""
     table: dict = {}
     for (model, joint), weights in offsets.items():
         table.setdefault(model, {})[joint] = {
@@ -309,9 +281,8 @@ def as_json(
             "shortening": shortening,
             "postures": postures,
             "depths": depths,
-            "back": {"weights": [round(float(w), 4) for w in back]},
-            # Learned after all this, by learn_settings.py.
-            "by_setting": by_setting(),
+            "back": shipped_part("back"),
+            "by_setting": shipped_part("by_setting"),
         },
         indent=1,
     )
@@ -325,9 +296,7 @@ def learn(clips: list[Clip], left_over: dict, turns: dict) -> str:
     depths = learn_depths(
         [(middle_plane(clip), square_of(clip).put(clip[1].outline_px)) for clip in clips]
     )
-    no_back = [0.0] * reconstruct.BACK_TERMS
-    told = (offsets, spread, cues, shortening, postures, left_over, turns, depths)
-    return as_json(*told, learn_back(clips, as_json(*told, no_back)))
+    return as_json(offsets, spread, cues, shortening, postures, left_over, turns, depths)
 
 
 def unknown_left_over() -> dict:
@@ -345,7 +314,8 @@ def left_over_of(clips: list[Clip]) -> tuple[dict, dict]:
         numbers = learned.read(learn(kept, unknown_left_over(), asdict(TurnError())))
         for truth, pose in held:
             collect(off, late, truth, pose, numbers)
-    return {name: summarise(name, off[name]) for name in ANGLES if off[name]}, turns_of(late)
+    left_over = {name: summarise(name, off[name]) for name in ANGLES if off[name]}
+    return left_over | {BACK: shipped_part("left_over")[BACK]}, turns_of(late)
 
 
 def turns_of(late: dict[str, list[float]]) -> dict:

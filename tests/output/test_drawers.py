@@ -180,6 +180,20 @@ def test_back_line_lies_behind_the_trunk() -> None:
     assert len(known) > 20 and (sides < 0).all()
 
 
+def test_a_neighbours_legs_are_not_drawn_as_the_back() -> None:
+    moment = moment_of()
+    outline = moment.outline_px.copy()
+    hip, shoulder = (np.array(PLACES[name], dtype=float) for name in ("hip", "shoulder"))
+    axis = shoulder - hip
+    along = (outline - hip) @ axis / (axis @ axis)
+    behind = axis[0] * (outline[:, 1] - hip[1]) - axis[1] * (outline[:, 0] - hip[0]) < 0
+    legs = behind & (along > -0.1) & (along < 0.1)
+    outline[legs] += 0.8 * np.array([axis[1], -axis[0]])
+    before, after = back_points(moment), back_points(replace(moment, outline_px=outline))
+    gone = np.isfinite(before[:, 0]) & np.isnan(after[:, 0])
+    assert gone[2:5].all() and not gone[8:].any()  # levels −0.05 to 0.05; from 0.25 on
+
+
 def box_of(number: Number, top: float, size: tuple[int, int]) -> tuple[float, float, float, float]:
     what, left, _ = number
     x = min(max(0.0, left), max(0.0, size[1] - what.width))

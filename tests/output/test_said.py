@@ -200,7 +200,7 @@ def filming_sentences() -> set[str]:
     fitted = SimpleNamespace(
         tilt=SimpleNamespace(disagree=True), view=SimpleNamespace(yaw_deg=math.nan)
     )
-    notes |= set(reconstruct._notes(fitted))  # type: ignore[arg-type]
+    notes |= set(reconstruct._notes(fitted, own_share=0.8))  # type: ignore[arg-type]
     return notes | {part for p in points for part in (p.label, p.costs, p.remedy)}
 
 
