@@ -81,10 +81,17 @@ def estimate_pose(
         survey = look_around(clip, checked, tell)
         at = np.searchsorted(survey.t_s, survey.looked_s)
         tracks = link(survey.looked_s, survey.people, survey.shift_px[at])
-        chosen = tracks[choose(tracks, who)]
-        track = _follow(clip, survey, tracks, chosen, checked, tell, in_turns)
-    give_back()
-    return track
+        refused: NoRowerError | None = None
+        for number in choose(tracks, who):
+            chosen = tracks[number]
+            try:
+                return _follow(clip, survey, tracks, chosen, checked, tell, in_turns)
+            except NoRowerError as error:
+                refused = refused or error
+            finally:
+                give_back()
+    assert refused is not None  # it chooses somebody or raises
+    raise refused
 
 
 def _follow(
@@ -101,7 +108,7 @@ def _follow(
     second_pass = SecondPass(clip, survey, chosen, company | (not in_turns), models, tell)
     thunder, landmarker, outline_px, edges = second_pass.run(lambda: straight_edges(survey.kept))
     # The finer model has a say too: what only looked like rowing on few frames is refused here.
-    proof = evidence(thunder.person(survey.t_s), many_looks=True)
+    proof = evidence(thunder.person(survey.t_s, company), many_looks=True)
     if not proof.rows:
         raise NoRowerError(refusal(proof, len(tracks)))
     steady = not camera.moves(survey.shift_px, survey.facts.width_px)

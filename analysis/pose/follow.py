@@ -219,14 +219,17 @@ class Filling:
         """Forget what was seen in some frames [shape=(T,)]."""
         self.xy_px[frames], self.score[frames] = np.nan, 0.0
 
-    def person(self, t_s: FloatArray) -> PersonTrack:
-        """Return what came in as a person's track, ten times a second; COCO points only."""
+    def person(self, t_s: FloatArray, company: BoolArray) -> PersonTrack:
+        """Return what came in as a person's track, ten times a second; COCO points only.
+
+        Unsure is who is who in `company` [shape=(T,)].
+        """
         looked = np.flatnonzero(self.asked)
         wanted = np.searchsorted(t_s[looked], np.arange(t_s[0], t_s[-1], 0.1))
         at = looked[np.unique(np.minimum(wanted, len(looked) - 1))]
         xy = self.xy_px[at]
         box = np.concatenate([xy.min(axis=1), xy.max(axis=1)], axis=1)
-        return PersonTrack(t_s[at], box, xy, self.score[at], np.zeros(len(at), bool))
+        return PersonTrack(t_s[at], box, xy, self.score[at], company[at])
 
     def track(self) -> LandmarkTrack:
         """Return what came in."""

@@ -22,6 +22,10 @@ HEIGHT_WEIGHT, COLOUR_SCALE = 1.2, 200.0
 STROKE_HEIGHT = 0.15
 #: Somebody who comes back within this time and this many trunk lengths is the same person.
 MAX_AWAY_S, SAME_PLACE = 20.0, 0.6
+#: Within this time a rower has been everywhere that they are in a stroke, at 20 a minute.
+STROKES_AROUND_S = 3.0
+#: People whose heights (logarithm) and colours differ by less look alike.
+ALIKE_HEIGHT, ALIKE_COLOUR = 0.25, 50.0
 
 
 @dataclass
@@ -111,7 +115,29 @@ def _apart(whole: Growing, piece: Growing, times: FloatArray, shift: FloatArray)
     # Between the one picture and the other the camera may have been jerked.
     moved = shift[piece.at] - shift[np.array(whole.at)[nearest]]
     carried = [(a + by, b) for (a, b), by in zip(pairs, moved, strict=True)]
-    return min(_gap(pairs), _gap(carried))
+    away = min(_gap(pairs), _gap(carried))
+    tall, colour = difference(whole.people, piece.people)
+    if tall < ALIKE_HEIGHT and not colour > ALIKE_COLOUR:
+        others = _in_other_strokes(whole, piece, times, shift)
+        away = min(away, _gap(others)) if others else away
+    return away
+
+
+def _in_other_strokes(
+    whole: Growing, piece: Growing, times: FloatArray, shift: FloatArray
+) -> list[tuple[FloatArray, FloatArray]]:
+    """Pair each place of a piece with the likest one of the whole track, a few strokes around.
+
+    From one look to the next a rower may come from the catch to the release; but where they are at
+    a release, they were at the one before.
+    """
+    at, pairs = np.array(whole.at), []
+    for index, person in zip(piece.at, piece.people, strict=True):
+        near = np.flatnonzero(np.abs(times[at] - times[index]) <= STROKES_AROUND_S)
+        places = [whole.people[n].xy_px + shift[index] - shift[at[n]] for n in near]
+        if places:
+            pairs.append(min(((p, person.xy_px) for p in places), key=lambda pair: _gap([pair])))
+    return pairs
 
 
 def _gap(pairs: Sequence[tuple[FloatArray, FloatArray]]) -> float:

@@ -9,15 +9,21 @@ from itertools import pairwise
 import numpy as np
 
 from analysis.checks import BoolArray, FloatArray, require_increasing, require_shape
-from analysis.pose.growing import MAX_AWAY_S, MAX_HIDDEN_S, Growing, difference, joined
+from analysis.pose.growing import (
+    ALIKE_COLOUR,
+    ALIKE_HEIGHT,
+    MAX_AWAY_S,
+    MAX_HIDDEN_S,
+    Growing,
+    difference,
+    joined,
+)
 from analysis.pose.people import TORSO, Person, overlap, trunk_length
 
 #: A track needs one detection this sure.
 SURE_CONFIDENCE = 0.25
 #: Further apart than this, a track and a detection are not the same person.
 TOO_FAR = 1.3
-#: People whose heights (logarithm) and colours differ by less look alike.
-ALIKE_HEIGHT, ALIKE_COLOUR = 0.25, 50.0
 #: Two boxes that share this much of the smaller one cover each other …
 HEAVY_OVERLAP = 0.4
 #: … and who is who cannot be sure while torsos are within this many trunk lengths.

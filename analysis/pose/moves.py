@@ -96,9 +96,13 @@ def _on_a_chair(track: PersonTrack, hip: FloatArray) -> bool:
 
 
 def _in_turn(track: PersonTrack, hip: FloatArray) -> bool:
-    """Tell whether one hand goes forward while the other comes back; a swap of names is no help."""
+    """Tell whether one hand goes forward while the other comes back; a swap of names is no help.
+
+    With somebody else in the way one hand may be theirs.
+    """
     hands = track.xy_px[:, WRISTS, 0] - hip[:, :1]
-    plain = (track.score[:, WRISTS] >= _PLAIN_SCORE).all(axis=1) & np.isfinite(hands).all(axis=1)
+    plain = (track.score[:, WRISTS] >= _PLAIN_SCORE).all(axis=1) & ~track.unsure
+    plain &= np.isfinite(hands).all(axis=1)
     if plain.sum() < _ENOUGH:
         return False
     one, other = hands[plain].T

@@ -12,7 +12,7 @@ from analysis.checks import FloatArray
 from analysis.errors import NoRowerError, SettingsError
 from analysis.pose.linking import PersonTrack
 from analysis.pose.moves import middle, unlike_rowing
-from analysis.pose.people import ANKLES, HIPS, KNEES, SHOULDERS, WRISTS
+from analysis.pose.people import ANKLES, HIPS, KNEES, SHOULDERS, WRISTS, overlap
 from analysis.pose.swings import swings, without_jumps
 from analysis.pose.track import Facing
 
@@ -36,8 +36,12 @@ SQUARE_SHOULDERS = 1.0
 #: Strokes needed, and the share of the time watched that they must fill, or else how many in a
 #: row: somebody may row for a while only, but fidgeting does not make three strokes on end.
 MIN_CYCLES, MIN_CYCLING_SHARE, ENOUGH_IN_A_ROW = 1.5, 0.4, 3.0
-#: With so many, somebody seated is worth a finer look, when nobody plainly rows.
-MAYBE = 1.0
+#: With so many strokes, somebody seated is worth a finer look when nothing more than this speaks
+#: against it; with fewer too, where somebody else is in the way in so many of the looks.
+MAYBE, UNSURE, IN_THE_WAY = 1.0, ("still", "lying"), 0.5
+#: A finer look takes long: at so many people, and before somebody who plainly rows only at somebody
+#: who is so much more prominent.
+FINER_LOOKS, MORE_PROMINENT = 2, 1.05
 
 
 @dataclass(frozen=True)
@@ -130,8 +134,8 @@ def evidence(track: PersonTrack, *, many_looks: bool = False) -> Evidence:
     )
 
 
-def choose(tracks: Sequence[PersonTrack], who: Who = "auto") -> int:
-    """Return which of `tracks` is to be followed.
+def choose(tracks: Sequence[PersonTrack], who: Who = "auto") -> list[int]:
+    """Return which of `tracks` are to be followed, in the order in which to look closer.
 
     Parameters
     ----------
@@ -139,6 +143,11 @@ def choose(tracks: Sequence[PersonTrack], who: Who = "auto") -> int:
     who : "auto", "nearest", "left", "right" or int
         Among those who row: the nearest (also for "auto"), the leftmost or rightmost in the
         picture, or the N-th along the boat from its bow, the side that the backs face.
+
+    Returns
+    -------
+    list of int
+        More than one where few looks leave it open who of those nearest rows.
 
     Raises
     ------
@@ -152,19 +161,17 @@ def choose(tracks: Sequence[PersonTrack], who: Who = "auto") -> int:
         )
     judged = [evidence(track) for track in tracks]
     rowers = [n for n, e in enumerate(judged) if e.rows]
-    if not rowers and who in ("auto", "nearest"):
-        # Few looks, and somebody crossing, may hide a stroke: the finer look has the last word.
-        rowers = [n for n, e in enumerate(judged) if e.why_not == "still" and e.cycles >= MAYBE]
+    if who in ("auto", "nearest"):
+        if worth_a_look := _nearest(tracks, judged):
+            return worth_a_look
+        raise NoRowerError(_refusal(tracks, judged))
     if not rowers:
         raise NoRowerError(_refusal(tracks, judged))
-    if who in ("auto", "nearest"):
-        watched = [e.trunk_px * np.sqrt(t.seen.mean()) for e, t in zip(judged, tracks, strict=True)]
-        return max(rowers, key=lambda n: watched[n])
     along = sorted(rowers, key=lambda n: judged[n].x_px)
     if who == "left":
-        return along[0]
+        return along[:1]
     if who == "right":
-        return along[-1]
+        return along[-1:]
     if isinstance(who, bool) or not isinstance(who, int) or who < 1:
         raise SettingsError(
             f"Who to follow is auto, nearest, left, right or a seat number from the bow, not {who}."
@@ -172,7 +179,35 @@ def choose(tracks: Sequence[PersonTrack], who: Who = "auto") -> int:
     if who > len(along):
         people = "one person rows" if len(along) == 1 else f"{len(along)} people row"
         raise NoRowerError(f"Only {people} in this clip; choose a number up to {len(along)}.")
-    return _from_bow(along, judged)[who - 1]
+    return [_from_bow(along, judged)[who - 1]]
+
+
+def _nearest(tracks: Sequence[PersonTrack], judged: Sequence[Evidence]) -> list[int]:
+    """Return who may be meant, the most prominent first, down to the first who plainly rows.
+
+    Few looks, and somebody crossing or right behind, may hide strokes, or put one's hips on a
+    neighbour's: the finer look has the last word.
+    """
+    prominent = [e.trunk_px * np.sqrt(t.seen.mean()) for e, t in zip(judged, tracks, strict=True)]
+    rowing = max((prominent[n] for n, e in enumerate(judged) if e.rows), default=0.0)
+    order: list[int] = []
+    for n in sorted(range(len(tracks)), key=lambda n: -prominent[n]):
+        if judged[n].rows:
+            return [*order[: FINER_LOOKS - 1], n]
+        maybe = judged[n].cycles >= MAYBE or _in_the_way(tracks, n) >= IN_THE_WAY
+        if judged[n].why_not in UNSURE and maybe and prominent[n] > MORE_PROMINENT * rowing:
+            order.append(n)
+    return order[:FINER_LOOKS]
+
+
+def _in_the_way(tracks: Sequence[PersonTrack], number: int) -> float:
+    """Share of a person's looks in which somebody else's box covers a part of theirs."""
+    own, met = tracks[number], np.zeros(len(tracks[number].t_s), bool)
+    for other in tracks:
+        if other is not own:
+            for look in np.flatnonzero(own.seen & other.seen):
+                met[look] |= overlap(own.box_px[look], other.box_px[look]) > 0.0
+    return float(met.sum() / max(own.seen.sum(), 1))
 
 
 def rowers_from_bow(tracks: Sequence[PersonTrack]) -> list[int]:

@@ -42,7 +42,7 @@ def test_machines_side_by_side_overlapping_in_depth(seed: int, far_spm: float) -
         frames.append(people)
     assert hidden.any() and not hidden.all()
     tracks = link(TIMES, frames)
-    nearest = tracks[choose(tracks, "nearest")]
+    nearest = tracks[choose(tracks, "nearest")[0]]
     assert nearest.seen.mean() > 0.95
     # The nearer one's feet are fixed, 28 px below the farther one's; nothing of the other is in it.
     ankles = nearest.xy_px[nearest.seen][:, [15, 16]].mean(axis=1)
@@ -75,7 +75,7 @@ def test_coach_stops_between_camera_and_rower(seed: int, on: bool) -> None:
         frames.append(people)
     assert 6 <= hidden.sum() <= 20  # for a second and a half at least
     tracks = link(TIMES, frames)
-    rower = tracks[choose(tracks)]
+    rower = tracks[choose(tracks)[0]]
     assert rower.seen[~hidden].mean() > 0.95
     assert np.ptp(hips(rower)[rower.seen], axis=0).max() < 0.22 * 300 + 25
     # Whoever stands is never the rower: hips of a standing coach are 150 px higher.
@@ -115,7 +115,7 @@ def test_somebody_mimics_the_stroke_beside_the_rower(seated: bool, where: float)
     tracks = link(TIMES, frames)
     assert len(tracks) == 2
     # The mimic is larger and as busy with the hands, and yet the rower is followed.
-    rower = tracks[choose(tracks, "nearest")]
+    rower = tracks[choose(tracks, "nearest")[0]]
     assert np.ptp(hips(rower)[:, 0]) > 40
     other = next(t for t in tracks if t is not rower)
     found = evidence(other)

@@ -191,10 +191,34 @@ class TestRenderedClip:
         with Clip(path, to_s=SECONDS) as clip:
             survey = look_around(clip, ModelFiles().checked(), lambda share: None)
         tracks = link(survey.looked_s, survey.people)
-        assert evidence(tracks[choose(tracks)]).facing == "left"
+        assert evidence(tracks[choose(tracks)[0]]).facing == "left"
 
 
 def test_clip_without_anybody(tmp_path: Path) -> None:
     path = make_clip(tmp_path / "nobody.mp4", pictures=[quarters(320, 192)], size=(320, 192))
     with pytest.raises(NoRowerError, match="Nobody was found"):
         estimate.estimate_pose(path)
+
+
+@pytest.mark.parametrize("second_rows", [True, False])
+def test_who_turns_out_not_to_row_gives_way_to_the_next(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, second_rows: bool
+) -> None:
+    path = make_clip(tmp_path / "two.mp4", pictures=[quarters(320, 192)], size=(320, 192))
+    looked_at = []
+
+    def follow(clip: Clip, survey: object, tracks: object, chosen: str, *_: object) -> str:
+        looked_at.append(chosen)
+        if chosen == "nearer" or not second_rows:
+            raise NoRowerError(f"the {chosen} one does not row")
+        return chosen
+
+    monkeypatch.setattr(estimate, "link", lambda *_: ["farther", "nearer"])
+    monkeypatch.setattr(estimate, "choose", lambda tracks, who: [1, 0])
+    monkeypatch.setattr(estimate, "_follow", follow)
+    if second_rows:
+        assert estimate.estimate_pose(path) == "farther"
+    else:
+        with pytest.raises(NoRowerError, match="nearer"):
+            estimate.estimate_pose(path)
+    assert looked_at == ["nearer", "farther"]

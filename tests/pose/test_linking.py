@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from analysis.pose.growing import Growing, joined
 from analysis.pose.linking import link
 from analysis.pose.people import Person, overlap, without_doubles
 from tests.pose import made_people as made
@@ -134,6 +135,35 @@ def test_rower_hidden_for_long_is_the_same_one() -> None:
     tracks = link(TIMES, frames)
     assert len(tracks) == 1
     assert tracks[0].seen.sum() == sum(bool(people) for people in frames)
+
+
+def test_releases_seen_as_somebody_else_are_the_rowers_own() -> None:
+    """Few looks a stroke: from one to the next the trunk swings further than one body goes."""
+    times = np.arange(0, 8, 0.27)
+    people = [made.person(made.rowing(t, spm=26.0)) for t in times]
+    # One release's looks became a track of their own, as where the camera is jerked.
+    lost = (times > 4.0) & (times < 5.2)
+    at = np.flatnonzero(~lost).tolist(), np.flatnonzero(lost).tolist()
+    whole, piece = (Growing(part, [people[i] for i in part], np.zeros(2)) for part in at)
+    piece.people = [made.person(made.rowing(0.0), at_px=(485.0, 400.0)) for _ in piece.at]
+    still = np.zeros((len(times), 2))
+    tracks = joined([whole, piece], times, still)
+    assert len(tracks) == 1 and tracks[0].at == list(range(len(times)))
+
+
+def test_somebody_taller_in_the_same_place_is_somebody_else() -> None:
+    times = np.arange(0, 8, 0.27)
+    lost = (times > 4.0) & (times < 5.2)
+    whole, other = (
+        Growing(
+            np.flatnonzero(chosen).tolist(),
+            [made.person(made.rowing(0.0 if tall > 300 else t), stature_px=tall)
+             for t in times[chosen]],
+            np.zeros(2),
+        )
+        for chosen, tall in ((~lost, 300.0), (lost, 480.0))
+    )  # fmt: skip
+    assert len(joined([whole, other], times, np.zeros((len(times), 2)))) == 2
 
 
 def test_somebody_elsewhere_is_somebody_else() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -58,7 +60,10 @@ def test_a_rower_is_chosen_before_everybody_else() -> None:
     rower = made.track(
         t_s, [made.person(made.rowing(t), stature_px=120.0, noise_px=1.0) for t in t_s]
     )
-    assert choose([*others, rower]) == len(others)
+    # All sit in one place here, so that somebody larger may be looked at closer before.
+    *before, last = choose([*others, rower])
+    assert last == len(others)
+    assert all(evidence(others[n]).why_not in ("still", "lying") for n in before)
 
 
 @pytest.mark.parametrize(
@@ -82,6 +87,9 @@ def test_hands_that_go_in_turn() -> None:
     paddler = PersonTrack(t_s, rower.box_px, xy, rower.score, rower.unsure)
     assert unlike_rowing(rower, 1.0) == ""
     assert unlike_rowing(paddler, 1.0) == "in turn"
+    # With somebody else in the way all the time, one of the hands may be theirs.
+    beside = replace(paddler, unsure=np.ones(len(t_s), bool))
+    assert unlike_rowing(beside, 1.0) == ""
 
 
 def test_legs_guessed_behind_a_high_side_are_no_chair() -> None:
