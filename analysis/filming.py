@@ -229,8 +229,7 @@ def _in_frame(pose: PoseTrack) -> QualityPoint:
     seen = np.isfinite(pose.outline_px[:, 0, 0])
     if not seen.any():
         return QualityPoint("in_frame", "Whole athlete in the picture", "good", math.nan, "share")
-    points = pose.outline_px[seen]
-    low, high = points.min(axis=1), points.max(axis=1)
+    low, high = pose.outline_px.min(axis=1)[seen], pose.outline_px.max(axis=1)[seen]
     cut = ((low < 2.0) | (high > size - 3.0)).any(axis=1).mean()
     if cut < 0.05:
         return QualityPoint("in_frame", "Whole athlete in the picture", "good", cut, "share")

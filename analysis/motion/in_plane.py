@@ -35,6 +35,7 @@ def in_picture(
 
 def outlines_in_plane(
     outline_px: FloatArray,
+    outlined: IntArray,
     out: FloatArray,
     level: Level,
     origin: FloatArray,
@@ -49,23 +50,26 @@ def outlines_in_plane(
 
     Parameters
     ----------
-    outline_px : array [shape=(T, P, 2)]
-        In the picture, NaN in frames without one.
+    outline_px : array [shape=(N, P, 2)]
+        In the picture, NaN where there is none.
+    outlined : array [shape=(N,)]
+        The frames that they are of, rising.
     out : array [shape=(T, 6)]
         How far the joints of ``FITTED`` stand out of the middle plane, trunks.
     """
-    frames = frames_with(outline_px)
+    found = _found(outline_px)
+    frames = outlined[found]
     placed = np.empty((len(frames), *outline_px.shape[1:]))
     for start in range(0, len(frames), _BLOCK):
-        part = frames[start : start + _BLOCK]
-        flat = level.put(outline_px[part])
-        placed[start : start + _BLOCK] = to_place(flat, origin[part, None], tilt.deg, facing)
+        part = slice(start, start + _BLOCK)
+        flat = level.put(outline_px[found[part]])
+        placed[part] = to_place(flat, origin[frames[part], None], tilt.deg, facing)
     side = to_place(view.side_px, origin, tilt.deg, facing)
     return Silhouette(frames, placed, out / view.distance_trunks, side)
 
 
-def frames_with(outline_px: FloatArray) -> IntArray:
-    """Return the frames that have an outline [shape=(T, P, 2)]."""
+def _found(outline_px: FloatArray) -> IntArray:
+    """Return which outlines [shape=(N, P, 2)] are known."""
     parts = [
         start + np.flatnonzero(np.isfinite(outline_px[start : start + _BLOCK]).all(axis=(1, 2)))
         for start in range(0, len(outline_px), _BLOCK)

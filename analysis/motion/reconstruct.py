@@ -154,7 +154,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     spread = uncertainty.witness_spread_px(near.score, near.asked, torn, unit, numbers)
     del middle  # a clip may be long
     silhouette = outlines_in_plane(
-        pose.outline_px, out[:, _FITTED_AT], square, origin, tilt, view, pose.facing
+        pose.outline_px, pose.outlined, out[:, _FITTED_AT], square, origin, tilt, view, pose.facing
     )
     rower = fit_rower(
         pose.t_s,

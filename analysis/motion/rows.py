@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import solveh_banded
 
 from analysis.checks import FloatArray, IntArray
 
@@ -112,6 +111,8 @@ class Rows:
 
         The unknowns of the clip are eliminated by their Schur complement.
         """
+        from scipy.linalg import solveh_banded  # takes a while to load; a kept fit needs no solver
+
         joints = self.unknowns.joints
         self._band[_BAND] += 1e-9  # lightly damped, so that it can be factored
         wanted = np.empty((joints, 1 + self._border.shape[1]), order="F")

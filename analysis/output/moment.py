@@ -208,6 +208,7 @@ class Moments:
         self.t_s = motion.t_s
         self._motion, self._strokes, self._scale = motion, review.strokes, scale
         self._remarks, self._outline_px = remarks(review, text), review.pose.outline_px
+        self._outlined = review.pose.outlined
         self._slowed = np.ones(len(motion.t_s)) if slowed is None else slowed
         self._sure = ~motion.filled & ~review.pose.identity_uncertain[:, None]
         self.size_px = round(clip.width_px * scale), round(clip.height_px * scale)
@@ -238,7 +239,7 @@ class Moments:
             t_s=t_s,
             joints_px=motion.joints_px[index] * self._scale,
             outline_px=self._scale
-            * outline_at(index, motion.t_s, self._outline_px, motion.joints_px),
+            * outline_at(index, motion.t_s, self._outline_px, self._outlined, motion.joints_px),
             sure=self._sure[index],
             angles_deg=angles,
             angle_se_deg=motion.angle_se_deg[index],

@@ -123,13 +123,16 @@ def _follow(
     near = near_points(held_over, proof.facing)
     trunk_y_px = float(np.nanmedian([near["hip"][0][:, 1], near["shoulder"][0][:, 1]]))
     shore_deg, shore_se_deg = shore_lean(edges, trunk_y_px / survey.facts.height_px)
-    bulge = bulges(outline_px, near["hip"][0], near["shoulder"][0], proof.facing)
-    outline_px[(bulge > _BULGE) & company] = np.nan
+    outlined = second_pass.outlined
+    hip, shoulder = (near[name][0][outlined] for name in ("hip", "shoulder"))
+    bulge = bulges(outline_px, hip, shoulder, proof.facing)
+    outline_px[(bulge > _BULGE) & company[outlined]] = np.nan
     return PoseTrack(
         clip=survey.facts,
         t_s=survey.t_s,
         landmarks={part.model: part.track() for part in (thunder, landmarker)},
         outline_px=outline_px,
+        outline_frames=outlined,
         facing=proof.facing,
         people_seen=int(np.median([len(people) for people in survey.people])),
         identity_uncertain=_uncertain(survey.t_s, chosen, xy_px)

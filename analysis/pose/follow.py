@@ -84,12 +84,14 @@ class SecondPass:
         turns = whose_turn(survey.t_s, difficult | self.small)
         self.first = Filling(Thunder, turns.thunder)
         self.second = Filling(Landmarker, turns.landmarker)
-        self.outline_px = np.full((count, OUTLINE_POINTS, 2), np.nan)
+        #: Frames in which the landmarker looks for an outline, rising.
+        self.outlined = np.flatnonzero(turns.landmarker)
+        self.outline_px = np.full((len(self.outlined), OUTLINE_POINTS, 2), np.nan)
         self.stopped = self.side_by_side = False
         self._done, self._counting = 0, Lock()
 
     def run(self, last: Callable[[], T]) -> tuple[Filling, Filling, FloatArray, T]:
-        """Return what both models saw, the outline, px, and what `last` gives.
+        """Return what both models saw, outlines in `outlined`, px, and what `last` gives.
 
         It is called by whoever has no section left to work on, beside those that have.
         """
@@ -165,7 +167,8 @@ class SecondPass:
         ):
             self.second.put(index, two, square)
             if two.outline is not None:
-                self.outline_px[index] = _in_picture(two.outline, square)
+                row = np.searchsorted(self.outlined, index)
+                self.outline_px[row] = _in_picture(two.outline, square)
         if not counts:
             return
         with self._counting:

@@ -8,7 +8,13 @@ from typing import Literal
 
 import numpy as np
 
-from analysis.checks import BoolArray, FloatArray, require_increasing, require_shape
+from analysis.checks import (
+    BoolArray,
+    FloatArray,
+    IntArray,
+    require_increasing,
+    require_shape,
+)
 from analysis.clip import ClipFacts as ClipFacts
 
 Facing = Literal["left", "right"]
@@ -71,9 +77,9 @@ class PoseTrack:
         The frames' own times, s, from the first shown frame; strictly increasing.
     landmarks : mapping of str to LandmarkTrack
         By model name.
-    outline_px : array [shape=(T, OUTLINE_POINTS, 2)]
-        Closed outline of the athlete's silhouette (arms and all), px of the full picture,
-        evenly spaced by arc length; NaN where no silhouette was found or looked for.
+    outline_px : array [shape=(F, OUTLINE_POINTS, 2)]
+        Closed outline of the athlete's silhouette (arms and all) in each of `outlined`, px of the
+        full picture, evenly spaced by arc length; NaN where no silhouette was found.
     facing : "left" or "right"
         The side of the picture that the feet are on. The near side of the body is the
         athlete's own right when facing right, left when facing left.
@@ -97,6 +103,9 @@ class PoseTrack:
         Picture quality: estimated blur (px) and mean luma (0…255); NaN when not measured.
     models : mapping of str to str
         Model file name to sha256, for the report.
+    outline_frames : array [shape=(F,)], optional
+        Frames in which a silhouette was looked for; all of them when left out. Outlines are the
+        largest of all that is known of a clip, and models take turns.
     """
 
     clip: ClipFacts
@@ -117,16 +126,26 @@ class PoseTrack:
     blur_px: float = float("nan")
     light: float = float("nan")
     models: Mapping[str, str] = field(default_factory=dict)
+    outline_frames: IntArray | None = None
 
     def __post_init__(self) -> None:
         """Check that every array tells of the same frames."""
         require_increasing("t_s", self.t_s)
         frames = len(self.t_s)
-        require_shape("outline_px", self.outline_px, (frames, OUTLINE_POINTS, 2))
+        if self.outline_frames is not None:
+            require_shape("outline_frames", self.outline_frames, (None,))
+        require_shape("outline_px", self.outline_px, (len(self.outlined), OUTLINE_POINTS, 2))
         require_shape("identity_uncertain", self.identity_uncertain, (frames,))
         require_shape("camera_shift_px", self.camera_shift_px, (frames, 2))
         for track in self.landmarks.values():
             require_shape(f"{track.model} score", track.score, (frames, len(track.names)))
+
+    @property
+    def outlined(self) -> IntArray:
+        """Frames in which a silhouette was looked for [shape=(F,)], rising."""
+        if self.outline_frames is None:
+            return np.arange(len(self.t_s))
+        return self.outline_frames
 
     @property
     def near(self) -> Facing:

@@ -29,6 +29,7 @@ from analysis.motion import learned, reconstruct
 from analysis.motion.angles import lean_deg
 from analysis.motion.corrections import TURNING, offset_terms
 from analysis.motion.evidence import Evidence, near_side_evidence
+from analysis.motion.in_plane import spread_out
 from analysis.motion.learned import MODELS, Learned
 from analysis.motion.level import Level, level_by
 from analysis.motion.motion import ANGLES, JOINTS, SEGMENTS, TurnError
@@ -101,6 +102,11 @@ def level_of(clip: Clip) -> Level:
     focal = distance_and_focal(trunk_px(seen_joints(truth)), float(max(size)))[1]
     seen = pose.upright_converge_deg, pose.upright_converge_se_deg
     return level_by(side_in_picture(clip), focal, size, *seen)
+
+
+def outline_px(pose: PoseTrack) -> np.ndarray:
+    """Outlines of all frames, NaN where there is none."""
+    return spread_out(pose.outline_px, pose.outlined, len(pose.t_s))
 
 
 def square_of(clip: Clip) -> Level:
@@ -294,7 +300,7 @@ def learn(clips: list[Clip], left_over: dict, turns: dict) -> str:
     spread, cues = scatter(clips, offsets), learn_depth_cues(clips)
     shortening, postures = learn_shortening(clips), learn_postures(clips)
     depths = learn_depths(
-        [(middle_plane(clip), square_of(clip).put(clip[1].outline_px)) for clip in clips]
+        [(middle_plane(clip), square_of(clip).put(outline_px(clip[1]))) for clip in clips]
     )
     return as_json(offsets, spread, cues, shortening, postures, left_over, turns, depths)
 

@@ -141,11 +141,12 @@ class TestRenderedClip:
         import cv2
 
         looked = track.landmarks["mediapipe"].looked_at
-        assert np.isfinite(track.outline_px[looked]).all(axis=(1, 2)).mean() > 0.98
+        assert np.array_equal(track.outlined, np.flatnonzero(looked))
+        assert np.isfinite(track.outline_px).all(axis=(1, 2)).mean() > 0.98
         inside = [
             cv2.pointPolygonTest(line.astype(np.float32), tuple(map(float, truth[joint][t])), False)
             for joint in ("shoulder", "hip", "knee")
-            for t, line in enumerate(track.outline_px)
+            for t, line in zip(track.outlined, track.outline_px, strict=True)
             if np.isfinite(line).all()
         ]
         assert np.mean(np.array(inside) > 0) > 0.98
@@ -169,6 +170,7 @@ class TestRenderedClip:
                 one.landmarks[model].xy_px, two.landmarks[model].xy_px, equal_nan=True
             )
         assert np.array_equal(one.outline_px, two.outline_px, equal_nan=True)
+        assert np.array_equal(one.outlined, two.outlined)
         assert (one.upright_tilt_deg, one.blur_px) == (two.upright_tilt_deg, two.blur_px)
 
     def test_quiet_and_tells_its_progress(

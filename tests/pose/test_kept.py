@@ -29,7 +29,7 @@ def made_track(path: Path, frames: int = 20) -> PoseTrack:
         )
         for first, model in enumerate(("thunder", "mediapipe"))
     }
-    outline_px = rng.normal(size=(frames, OUTLINE_POINTS, 2))
+    outline_px = rng.normal(size=(frames // 2, OUTLINE_POINTS, 2))
     outline_px[3] = np.nan
     return PoseTrack(
         clip=ClipFacts(path.name, content_hash(path), frames, 30.0, 640, 360, frames / 30),
@@ -43,6 +43,7 @@ def made_track(path: Path, frames: int = 20) -> PoseTrack:
         camera_moves=False,
         upright_tilt_deg=0.1 + 0.2,
         models={"a.onnx": "00ff"},
+        outline_frames=np.arange(1, frames, 2),
     )
 
 
