@@ -45,9 +45,6 @@ def outlines_in_plane(
 ) -> Silhouette:
     """Return the outlines in the athlete's frame, with where near joints are seen against them.
 
-    Of a long clip they are among the largest of all, and the models take turns: frames without one
-    take no room.
-
     Parameters
     ----------
     outline_px : array [shape=(N, P, 2)]
@@ -59,13 +56,13 @@ def outlines_in_plane(
     """
     found = _found(outline_px)
     frames = outlined[found]
-    placed = np.empty((len(frames), *outline_px.shape[1:]))
-    for start in range(0, len(frames), _BLOCK):
-        part = slice(start, start + _BLOCK)
+
+    def seen(part: slice) -> FloatArray:
         flat = level.put(outline_px[found[part]])
-        placed[part] = to_place(flat, origin[frames[part], None], tilt.deg, facing)
+        return to_place(flat, origin[frames[part], None], tilt.deg, facing)
+
     side = to_place(view.side_px, origin, tilt.deg, facing)
-    return Silhouette(frames, placed, out / view.distance_trunks, side)
+    return Silhouette(frames, seen, out / view.distance_trunks, side)
 
 
 def _found(outline_px: FloatArray) -> IntArray:

@@ -80,7 +80,6 @@ class SecondPass:
         width, height = survey.facts.width_px, survey.facts.height_px
         self.size = round(width * self.scale), round(height * self.scale)
         self.thunder = Thunder(models.thunder, twice=self.small)
-        count = len(survey.t_s)
         turns = whose_turn(survey.t_s, difficult | self.small)
         self.first = Filling(Thunder, turns.thunder)
         self.second = Filling(Landmarker, turns.landmarker)

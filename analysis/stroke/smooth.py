@@ -64,7 +64,8 @@ def smoothing_matrix(
     if len(index) < 2:
         return csr_array(shape)
     seen = t_s[index]
-    rows, cols, values = [], [], []
+    in_row = np.zeros(len(grid_s), np.int32)
+    cols, values = [], []
     for start in range(0, len(grid_s), _CHUNK):
         part = np.arange(start, min(start + _CHUNK, len(grid_s)))
         part = part[_covered(seen, grid_s[part])]
@@ -72,15 +73,15 @@ def smoothing_matrix(
             continue
         weights, columns = _fit_rows(seen, grid_s[part], half_window_s[part])
         used = weights != 0
+        in_row[part] = used.sum(axis=1)
         # Short numbers: of a long clip the places take as much room as the weights.
-        rows.append(np.repeat(part.astype(np.int32), used.sum(axis=1)))
         cols.append(index[columns[used]].astype(np.int32))
         values.append(weights[used])
-    if not rows:
+    if not cols:
         return csr_array(shape)
-    return csr_array(
-        (np.concatenate(values), (np.concatenate(rows), np.concatenate(cols))), shape=shape
-    )
+    ends = np.cumsum(in_row, dtype=np.int32)
+    starts = np.concatenate([np.zeros(1, np.int32), ends])
+    return csr_array((np.concatenate(values), np.concatenate(cols), starts), shape=shape)
 
 
 def apply(matrix: csr_array, values: FloatArray) -> FloatArray:
