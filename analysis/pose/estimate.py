@@ -106,13 +106,15 @@ def _follow(
     """Second pass and what comes of both."""
     company = _company(survey.t_s, chosen, tracks)
     second_pass = SecondPass(clip, survey, chosen, company | (not in_turns), models, tell)
-    thunder, landmarker, outline_px, edges = second_pass.run(lambda: straight_edges(survey.kept))
+    held = camera.held(survey.shift_px, survey.facts.width_px)
+    thunder, landmarker, outline_px, edges = second_pass.run(
+        lambda: straight_edges(survey.kept, faint=not held)
+    )
     # The finer model has a say too: what only looked like rowing on few frames is refused here.
     proof = evidence(thunder.person(survey.t_s, company), many_looks=True)
     if not proof.rows:
         raise NoRowerError(refusal(proof, len(tracks)))
     steady = not camera.moves(survey.shift_px, survey.facts.width_px)
-    held = camera.held(survey.shift_px, survey.facts.width_px)
     lean = uprights.NO_WITNESS
     if held:
         lean = uprights.upright_lean(edges, proof.x_px / survey.facts.width_px)

@@ -14,6 +14,9 @@ from analysis.checks import FloatArray
 MOST_PICTURES = 5
 #: Least step of brightness across an edge; below it are the seams of compression blocks.
 MIN_CONTRAST = 6.0
+#: Haze over water leaves a shore fainter than that: darkest and brightest are drawn apart as far as
+#: they go, but this many times at most.
+MOST_STRETCH = 3.0
 #: Edges this near to the picture's rim, share of its width, are the rim.
 RIM_SHARE = 0.01
 
@@ -36,7 +39,7 @@ class Edges:
     pictures: int = 1
 
 
-def straight_edges(pictures: Sequence[NDArray[np.uint8]]) -> Edges:
+def straight_edges(pictures: Sequence[NDArray[np.uint8]], *, faint: bool = False) -> Edges:
     """Find straight edges in several frames.
 
     Bodies have edges too, but other ones in every frame, so that they agree on nothing. To leave
@@ -46,13 +49,24 @@ def straight_edges(pictures: Sequence[NDArray[np.uint8]]) -> Edges:
     ----------
     pictures : sequence of array [shape=(h, w), uint8]
         Luma of frames spread over the clip; none gives no edges.
+    faint : bool
+        Look for faint ones too, as far off on water. Rooms have edges enough without, and some
+        more wrong ones with them.
     """
     if not pictures:
         return Edges(np.empty((0, 4)), (1, 1))
     height, width = pictures[0].shape
     spread = np.unique(np.linspace(0, len(pictures) - 1, MOST_PICTURES).astype(int))
-    ends = np.concatenate([_edges(pictures[n]) for n in spread])
+    looked_at = [stretched(pictures[n]) if faint else pictures[n] for n in spread]
+    ends = np.concatenate([_edges(picture) for picture in looked_at])
     return Edges(ends, (width, height), len(spread))
+
+
+def stretched(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Draw the darkest and brightest hundredths of a picture apart, to black and white."""
+    low, high = np.percentile(picture, [1, 99])
+    more = min(255.0 / max(float(high - low), 1.0), MOST_STRETCH)
+    return np.asarray(np.clip((picture - low) * more, 0.0, 255.0).astype(np.uint8))
 
 
 def _edges(picture: NDArray[np.uint8]) -> FloatArray:
