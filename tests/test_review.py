@@ -40,8 +40,7 @@ def test_setting_stage_and_facing_are_recognised(pair: tuple[Review, Truth]) -> 
     review, truth = pair
     assert review.motion.facing == truth.facing
     assert review.strokes.stage == truth.stage
-    if "again" not in review.source:  # a hand-held camera on a machine looks like a boat's
-        assert review.strokes.setting == truth.setting
+    assert review.strokes.setting == truth.setting
 
 
 def test_every_stroke_is_found_once(pair: tuple[Review, Truth]) -> None:

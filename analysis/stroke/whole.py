@@ -7,7 +7,7 @@ import numpy as np
 from analysis.checks import FloatArray, IntArray
 from analysis.stroke.progress import span_of
 from analysis.stroke.signals import GRID_S, Curves
-from analysis.stroke.turns import BAND_SHARE, Turns, TurnTable, reversals, turn_table
+from analysis.stroke.turns import Turns, TurnTable, reversals, turn_table
 
 #: Drive and whole stroke, s: wide enough for pause drills and for 10 to 60 strokes a minute.
 _DRIVE_S = (0.15, 5.0)
@@ -84,7 +84,7 @@ def _is_stroke(curves: Curves, turns: Turns, table: TurnTable, k: int, roughly: 
     direct = np.sum(np.abs(np.diff(handle[index[k : k + 3]])))
     rise = span_of(curves.values["handle_y"][index[k] : index[k + 2] + 1])
     gaps = np.diff(np.flatnonzero(np.isfinite(within)), prepend=0)
-    started = np.isfinite(table.arrive[k]) or _seen_to_stay(table, handle, index, k)
+    started = np.isfinite(table.arrive[k]) or _seen_to_stay(curves, table, turns, k)
     edge = _LEFT_BY_ROUGHLY if roughly else _LEFT_BY
     left = np.nanmax(table.place[k + 2] - handle[index[k + 2] :]) >= edge * table.travel[k + 2]
     return bool(
@@ -124,9 +124,14 @@ def _factor(x: FloatArray) -> FloatArray:
     return ratio
 
 
-def _seen_to_stay(table: TurnTable, handle: FloatArray, index: IntArray, k: int) -> bool:
-    """Tell whether a clip that begins at the front shows enough of it to know the catch."""
+def _seen_to_stay(curves: Curves, table: TurnTable, turns: Turns, k: int) -> bool:
+    """Tell whether a clip that begins at the front shows enough of it to know the catch.
+
+    At rest there the handle may tremble by more than the band that tells when it leaves.
+    """
+    handle = curves.values["handle_x"]
     first = int(np.flatnonzero(np.isfinite(handle))[0])
-    within = (table.place[k] - handle[first:]) <= BAND_SHARE * table.travel[k]
-    stay = int(np.argmin(within))
-    return bool(stay * GRID_S >= _STAY_S and first + stay > index[k])
+    off = table.place[k] - handle[first : turns.index[k] + 1]
+    near = max(_LEFT_BY * table.travel[k], 4.0 * turns.noise_px)
+    stayed = table.leave[k] - curves.t_s[first]
+    return bool(len(off) > 0 and np.nanmax(off) <= near and stayed >= _STAY_S)

@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from analysis.stroke.events import Events
@@ -88,6 +88,7 @@ def test_events_with_noise_are_unbiased_and_sharp():
     end=st.floats(0, 2),
     seed=st.integers(0, 99),
 )
+@example(name="arms_only", fps=120.0, noise_px=1.0, start=1.8125, end=1.4921875, seed=9)
 @settings(max_examples=25, deadline=None)
 def test_no_stroke_is_missed_or_invented_wherever_the_clip_starts_and_ends(
     name, fps, noise_px, start, end, seed
