@@ -24,6 +24,8 @@ STROKE_HEIGHT = 0.15
 MAX_AWAY_S, SAME_PLACE = 20.0, 0.6
 #: Within this time a rower has been everywhere that they are in a stroke, at 20 a minute.
 STROKES_AROUND_S = 3.0
+#: Two tracks that follow on each other so often, and are never seen at once, are hardly two people.
+IN_TURNS = 4
 #: People whose heights (logarithm) and colours differ by less look alike.
 ALIKE_HEIGHT, ALIKE_COLOUR = 0.25, 50.0
 
@@ -117,10 +119,17 @@ def _apart(whole: Growing, piece: Growing, times: FloatArray, shift: FloatArray)
     carried = [(a + by, b) for (a, b), by in zip(pairs, moved, strict=True)]
     away = min(_gap(pairs), _gap(carried))
     tall, colour = difference(whole.people, piece.people)
-    if tall < ALIKE_HEIGHT and not colour > ALIKE_COLOUR:
+    # Bent over their knees, the lines along which the colour is taken miss the shirt.
+    if tall < ALIKE_HEIGHT and (not colour > ALIKE_COLOUR or _in_turns(whole, piece) >= IN_TURNS):
         others = _in_other_strokes(whole, piece, times, shift)
         away = min(away, _gap(others)) if others else away
     return away
+
+
+def _in_turns(whole: Growing, piece: Growing) -> int:
+    """Return how often one of two tracks follows on the other."""
+    mine = np.isin(sorted(whole.at + piece.at), piece.at)
+    return int(np.sum(mine[1:] != mine[:-1]))
 
 
 def _in_other_strokes(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -149,6 +151,24 @@ def test_releases_seen_as_somebody_else_are_the_rowers_own() -> None:
     still = np.zeros((len(times), 2))
     tracks = joined([whole, piece], times, still)
     assert len(tracks) == 1 and tracks[0].at == list(range(len(times)))
+
+
+@pytest.mark.parametrize(("spells", "people"), [(3, 1), (1, 2)])
+def test_catches_seen_in_other_colours_are_the_rowers_own(spells: int, people: int) -> None:
+    """Bent over the knees the shirt is missed; who takes turns so often is one person."""
+    times = np.arange(0, 8, 0.27)
+    share = 0.5 - 0.5 * np.cos(2 * np.pi * 24.0 / 60 * times)
+    bent = (share > 0.6) & (times < 2.5 * spells)
+    orange, dark = np.array([140.0, 80.0, 44.0]), np.array([50.0, 52.0, 48.0])
+    tracks = []
+    for part, colour in ((~bent, orange), (bent, dark)):
+        at = np.flatnonzero(part).tolist()
+        seen = [replace(made.person(made.rowing(times[i])), colour=colour) for i in at]
+        tracks.append(Growing(at, seen, np.zeros(2)))
+    # And further forward than in any of the other looks.
+    for person in tracks[1].people:
+        person.xy_px[:] += [20.0, 0.0]
+    assert len(joined(tracks, times, np.zeros((len(times), 2)))) == people
 
 
 def test_somebody_taller_in_the_same_place_is_somebody_else() -> None:
