@@ -106,8 +106,10 @@ def running(pid: int) -> bool:
     return state != "Z"
 
 
+# Whoever starts the tests in the background may have had Ctrl-C ignored: here it counts.
 SCRIPT = """
-import sys
+import signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)
 sys.path[:0] = [{root!r}, {here!r}]
 if __name__ == "__main__":
     import fake_reviews

@@ -92,8 +92,10 @@ def test_to_be_shared_without_a_name_in_folders_or_index(tmp_path, capsys):
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["clip-1", "clip-2"]
 
 
+# Whoever starts the tests in the background may have had Ctrl-C ignored: here it counts.
 SCRIPT = """
-import sys
+import signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)
 sys.path[:0] = {places!r}
 if __name__ == "__main__":
     from pathlib import Path
