@@ -85,9 +85,8 @@ class Silhouette:
     ----------
     frames : array [shape=(F,)]
         Frames with an outline.
-    seen : callable
-        Part of `frames`, as a slice → their outlines [shape=(n, P, 2)]. They are made when asked
-        for: of a long clip they are among the largest of all.
+    seen_px : array [shape=(F, P, 2)]
+        Their outlines.
     share : array [shape=(T, 6)]
         How much nearer than the middle plane each joint of ``FITTED`` is: it is seen magnified by
         1 / (1 − share) about `side_px`.
@@ -95,19 +94,9 @@ class Silhouette:
     """
 
     frames: IntArray
-    seen: Callable[[slice], FloatArray]
+    seen_px: FloatArray
     share: FloatArray
     side_px: FloatArray
-
-    @property
-    def parts(self) -> list[slice]:
-        """All of `frames` in parts that are worked on at once."""
-        return [slice(first, first + _BLOCK) for first in range(0, len(self.frames), _BLOCK)]
-
-    @property
-    def seen_px(self) -> FloatArray:
-        """All outlines [shape=(F, P, 2)]."""
-        return np.concatenate([self.seen(part) for part in self.parts or [slice(0)]])
 
 
 def _unit(vector: FloatArray) -> FloatArray:
@@ -238,39 +227,23 @@ def add_edges(
     learned : mapping of str to Depth
         By name in ``EDGES``.
     """
-    first = rows.unknowns.depths.start
-    for number, (name, usual) in enumerate(learned.items()):
-        # All frames together say of the depth what one body says among many, no less and no more.
-        prior = EDGES[name].own_depth * usual.between / np.sqrt(max(len(place), 1))
-        rows.add(
-            np.array([depths[number] / prior]),
-            np.array([[first + number]]),
-            np.array([[1.0 / prior]]),
-        )
-    for part in silhouette.parts:
-        _add_part(rows, place, depths, unit, silhouette, learned, part)
-
-
-def _add_part(
-    rows: Rows,
-    place: FloatArray,
-    depths: FloatArray,
-    unit: float,
-    silhouette: Silhouette,
-    learned: Mapping[str, Depth],
-    part: slice,
-) -> None:
-    frames, outline = silhouette.frames[part], silhouette.seen(part)
+    frames, outline = silhouette.frames, silhouette.seen_px
     at = {name: place[frames, index] for index, name in enumerate(FITTED)}
     for number, (name, usual) in enumerate(learned.items()):
         edge = EDGES[name]
         column = rows.unknowns.depths.start + number
+        # All frames together say of the depth what one body says among many, no less and no more.
+        prior = edge.own_depth * usual.between / np.sqrt(max(len(place), 1))
+        rows.add(
+            np.array([depths[number] / prior]), np.array([[column]]), np.array([[1.0 / prior]])
+        )
         joint = FITTED.index(edge.joint)
         share = silhouette.share[frames, joint]
         nearer = 1.0 / (1.0 - share)
-        largest = 1.0 / (1.0 - silhouette.share[silhouette.frames, joint].max(initial=0.0))
         point = nearer[:, None] * (at[edge.joint] - share[:, None] * silhouette.side_px[frames])
-        found, slope = depth_px(outline, point, edge.towards(at), edge.most * unit * largest, unit)
+        found, slope = depth_px(
+            outline, point, edge.towards(at), edge.most * unit * nearer.max(initial=1.0), unit
+        )
         found /= nearer
         bend = edge.bend(at)
         wanted = unit * (np.interp(bend, usual.at_deg, usual.depth) + depths[number])

@@ -45,6 +45,9 @@ def outlines_in_plane(
 ) -> Silhouette:
     """Return the outlines in the athlete's frame, with where near joints are seen against them.
 
+    Of a long clip they are among the largest of all, and the models take turns: frames without one
+    take no room.
+
     Parameters
     ----------
     outline_px : array [shape=(N, P, 2)]
@@ -56,13 +59,13 @@ def outlines_in_plane(
     """
     found = _found(outline_px)
     frames = outlined[found]
-
-    def seen(part: slice) -> FloatArray:
+    placed = np.empty((len(frames), *outline_px.shape[1:]))
+    for start in range(0, len(frames), _BLOCK):
+        part = slice(start, start + _BLOCK)
         flat = level.put(outline_px[found[part]])
-        return to_place(flat, origin[frames[part], None], tilt.deg, facing)
-
+        placed[part] = to_place(flat, origin[frames[part], None], tilt.deg, facing)
     side = to_place(view.side_px, origin, tilt.deg, facing)
-    return Silhouette(frames, seen, out / view.distance_trunks, side)
+    return Silhouette(frames, placed, out / view.distance_trunks, side)
 
 
 def _found(outline_px: FloatArray) -> IntArray:

@@ -94,7 +94,7 @@ def test_hip_that_wanders_in_the_flesh_is_held_by_the_skin(nearer: float) -> Non
     outline = side + (skin(truth, 25.0) - side) / (1.0 - nearer)
     every = np.arange(len(t_s))
     shares, sides = np.full((len(t_s), 6), nearer), np.tile(side, (len(t_s), 1))
-    silhouette = Silhouette(every, outline.__getitem__, shares, sides)
+    silhouette = Silhouette(every, outline, shares, sides)
     usual = {
         name: Depth(np.array([40.0, 180.0]), np.array([0.2, 0.2]), 0.005, 0.03)
         for name in EDGES
@@ -114,8 +114,8 @@ def test_hip_that_wanders_in_the_flesh_is_held_by_the_skin(nearer: float) -> Non
 def test_frames_without_an_outline_are_left_to_the_rest() -> None:
     t_s = uneven_times(60)
     truth = planar_rower(t_s)
-    none = np.zeros((0, 4, 2)).__getitem__
-    silhouette = Silhouette(np.zeros(0, dtype=int), none, np.zeros((60, 6)), np.zeros((60, 2)))
+    none = np.zeros(0, dtype=int), np.zeros((0, 4, 2))
+    silhouette = Silhouette(*none, np.zeros((60, 6)), np.zeros((60, 2)))
     usual = {"hip to the rear": Depth(np.array([40.0, 180.0]), np.array([0.2, 0.2]), 0.005, 0.03)}
     spread = np.full((1, 60, 6), 2.0)
     with_none = fit_rower(t_s, truth[None], spread, silhouette=silhouette, depths=usual)
