@@ -17,6 +17,7 @@ import numpy as np
 
 from analysis.checks import BoolArray, FloatArray
 from analysis.motion.back_line import LEVELS
+from analysis.motion.filters import median_of_known
 
 #: Half-width of the running median that calms the edge, s.
 MEDIAN_S = 0.3
@@ -113,7 +114,8 @@ def own_back(edge: FloatArray, trunk_deg: FloatArray, usual: UsualBack) -> OwnBa
         own, se = robust_line(np.where(usable, off, np.nan), lean, usual.spread)
         off = off - lean @ own
         usable &= np.abs(off) <= np.maximum(_OWN_SES * se, _OWN_SHARE)
-        shift = np.clip(shift + _median_of_known(off[:, _COUNTED]), -_SHIFT_SHARE, _SHIFT_SHARE)
+        most = np.nan_to_num(median_of_known(off[:, _COUNTED].T))
+        shift = np.clip(shift + most, -_SHIFT_SHARE, _SHIFT_SHARE)
     seen = np.isfinite(off[:, _COUNTED]).sum()
     share = float(usable[:, _COUNTED].sum() / seen) if seen else float("nan")
     return OwnBack(usual.line + own, np.where(usable, off, np.nan), share)
@@ -172,7 +174,8 @@ def robust_line(
     pairs = (terms[:, :, None] * terms[:, None, :]).reshape(len(terms), 4)
     for _ in range(_STEPS):
         left = np.where(known, values - terms @ line, np.nan)
-        se = np.maximum(_scatter(left), _OWN_SHARE / 3.0)
+        se = 1.4826 * np.nan_to_num(median_of_known(np.abs(left)))  # of what scatters about 0
+        se = np.maximum(se, _OWN_SHARE / 3.0)
         weight = np.where(known, 1.0 / (1.0 + (left / (2.0 * se)) ** 2) ** 2, 0.0)
         held = _ALIKE * se**2 / np.stack([spread**2, np.full(len(spread), _LEAN_SPREAD**2)])
         left_side = (weight.T @ pairs).reshape(-1, 2, 2) + held.T[:, :, None] * np.eye(2)
@@ -181,29 +184,13 @@ def robust_line(
     return line, se
 
 
-def _scatter(values: FloatArray) -> FloatArray:
-    """Return the standard deviation of each column about 0, by the median of what is known."""
-    return np.asarray(1.4826 * np.nan_to_num(_medians(np.abs(values))))
-
-
-def _median_of_known(values: FloatArray) -> FloatArray:
-    """Median of what is known of each row; 0 where nothing is."""
-    return np.nan_to_num(_medians(values.T))
-
-
-def _medians(values: FloatArray, least: int = 1) -> FloatArray:
-    """Median of what is known of each column; NaN where that is less than `least`."""
-    ordered = np.sort(values, axis=0)  # NaN last
-    count = np.isfinite(values).sum(axis=0)
-    column = np.arange(values.shape[1])
-    low, high = np.maximum(count - 1, 0) // 2, np.minimum(count // 2, len(values) - 1)
-    middle = (ordered[low, column] + ordered[high, column]) / 2.0
-    return np.asarray(np.where(count >= least, middle, np.nan))
-
-
 def _running_median(t_s: FloatArray, values: FloatArray) -> FloatArray:
     """Median of what is known within ``MEDIAN_S``; NaN where that is less than a third."""
     first = np.searchsorted(t_s, t_s - MEDIAN_S)
     last = np.searchsorted(t_s, t_s + MEDIAN_S, side="right")
-    ends = zip(first, last, strict=True)
-    return np.array([_medians(values[a:b], least=-(-(b - a) // 3)) for a, b in ends])
+    out = np.full_like(values, np.nan)
+    for frame, (a, b) in enumerate(zip(first, last, strict=True)):
+        near = values[a:b]
+        enough = 3 * np.isfinite(near).sum(axis=0) >= b - a
+        out[frame, enough] = median_of_known(near)[enough]
+    return out

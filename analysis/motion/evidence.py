@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.checks import BoolArray, FloatArray
+from analysis.motion.filters import median_of_known
 from analysis.motion.learned import MODELS
 from analysis.motion.motion import JOINTS
 from analysis.pose.sides import Points, far_points, near_points
@@ -103,7 +104,7 @@ def without_strays(near: Evidence, t_s: FloatArray, unit_px: float) -> Evidence:
     xy = near.xy_px.copy()
     for frame, (a, b) in enumerate(zip(first, last, strict=True)):
         around = near.xy_px[:, a:b].reshape(-1, len(JOINTS), 2)
-        away = np.linalg.norm(near.xy_px[:, frame] - _median(around), axis=-1)
+        away = np.linalg.norm(near.xy_px[:, frame] - median_of_known(around), axis=-1)
         xy[:, frame][away > _STRAY * unit_px] = np.nan
     return Evidence(xy, near.score, near.asked)
 
@@ -134,21 +135,6 @@ def apart(near: Evidence, t_s: FloatArray, unit_px: float) -> BoolArray:
                 filled[close, joint, axis] = between[close]
     off = np.linalg.norm(both[0] - both[1], axis=-1)
     return np.asarray(off > _APART * unit_px)
-
-
-def _median(points: FloatArray) -> FloatArray:
-    """Median over the first axis of points [shape=(N, J, 2)], NaN left out; NaN where all are.
-
-    The same as NumPy's, which takes far longer for so few: this is asked once a frame.
-    """
-    ordered = np.sort(points, axis=0)  # NaN last
-    count = np.isfinite(points).sum(axis=0)[None]
-    lower, upper = (np.maximum(at, 0) for at in ((count - 1) // 2, count // 2))
-    ends = [
-        np.take_along_axis(ordered, np.minimum(at, len(ordered) - 1), axis=0)
-        for at in (lower, upper)
-    ]
-    return np.asarray(ends[0][0] + ends[1][0]) / 2
 
 
 def trunk_px(near: Evidence) -> float:

@@ -23,7 +23,7 @@ from analysis.pose.linking import PersonTrack, bridge, link
 from analysis.pose.memory import give_back
 from analysis.pose.model_files import CheckedModels, ModelFiles
 from analysis.pose.outline import bulges
-from analysis.pose.people import TORSO
+from analysis.pose.people import TORSO, boxes_meet
 from analysis.pose.rower import Who, choose, evidence, refusal
 from analysis.pose.shoreline import shore_lean
 from analysis.pose.sides import near_points
@@ -166,11 +166,5 @@ def _company(t_s: FloatArray, chosen: PersonTrack, tracks: list[PersonTrack]) ->
     met = np.zeros(len(own), bool)
     for track in tracks:
         if track is not chosen:
-            other = bridge(track.box_px, track.t_s, MAX_HIDDEN_S)
-            known = np.isfinite(own[:, 0]) & np.isfinite(other[:, 0])
-            met |= (
-                known
-                & np.all(own[:, :2] < other[:, 2:], axis=1)
-                & np.all(own[:, 2:] > other[:, :2], axis=1)
-            )
+            met |= boxes_meet(own, bridge(track.box_px, track.t_s, MAX_HIDDEN_S))
     return np.asarray(met[nearest])

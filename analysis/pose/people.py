@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.checks import FloatArray
+from analysis.checks import BoolArray, FloatArray
 from analysis.pose.model_files import CheckedModel, onnx_model
 
 #: The seventeen COCO keypoints, in the order in which MoveNet gives them.
@@ -161,6 +161,14 @@ def trunk_colour(rgb: NDArray[np.uint8], xy: FloatArray) -> FloatArray:
 def trunk_length(xy_px: FloatArray) -> float:
     """Distance from mid-hip to mid-shoulder of one person's keypoints [shape=(17, 2)]."""
     return float(np.linalg.norm(xy_px[SHOULDERS].mean(axis=0) - xy_px[HIPS].mean(axis=0)))
+
+
+def boxes_meet(a: FloatArray, b: FloatArray) -> BoolArray:
+    """Tell where two people's boxes [shape=(S, 4)] cover a part of each other [shape=(S,)].
+
+    Nowhere where one of them is not seen (NaN).
+    """
+    return np.asarray(np.all((a[:, :2] < b[:, 2:]) & (a[:, 2:] > b[:, :2]), axis=1))
 
 
 def overlap(a: FloatArray, b: FloatArray) -> float:

@@ -12,7 +12,7 @@ from analysis.checks import FloatArray
 from analysis.errors import NoRowerError, SettingsError
 from analysis.pose.linking import PersonTrack
 from analysis.pose.moves import middle, unlike_rowing
-from analysis.pose.people import ANKLES, HIPS, KNEES, SHOULDERS, WRISTS, overlap
+from analysis.pose.people import ANKLES, HIPS, KNEES, SHOULDERS, WRISTS, boxes_meet
 from analysis.pose.swings import swings, without_jumps
 from analysis.pose.track import Facing
 
@@ -205,8 +205,7 @@ def _in_the_way(tracks: Sequence[PersonTrack], number: int) -> float:
     own, met = tracks[number], np.zeros(len(tracks[number].t_s), bool)
     for other in tracks:
         if other is not own:
-            for look in np.flatnonzero(own.seen & other.seen):
-                met[look] |= overlap(own.box_px[look], other.box_px[look]) > 0.0
+            met |= boxes_meet(own.box_px, other.box_px)
     return float(met.sum() / max(own.seen.sum(), 1))
 
 

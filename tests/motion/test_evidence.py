@@ -79,13 +79,3 @@ def test_looks_long_before_and_after_are_not_compared() -> None:
     near, t_s = in_turns(8), np.arange(8) / 5.0
     near.xy_px[1, :, 1, 0] += 50.0
     assert not evidence.apart(near, t_s, 100.0).any()
-
-
-@pytest.mark.filterwarnings("ignore:All-NaN slice")
-@pytest.mark.parametrize("count", [1, 2, 5, 10])
-def test_the_quick_median_is_numpys(count: int) -> None:
-    rng = np.random.default_rng(count)
-    points = rng.normal(size=(count, 40, 2))
-    points[rng.random((count, 40)) < 0.5] = np.nan
-    expected = np.nanmedian(points, axis=0)
-    assert np.array_equal(evidence._median(points), expected, equal_nan=True)

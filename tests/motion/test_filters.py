@@ -83,3 +83,13 @@ def test_long_gaps() -> None:
         13,
         14,
     ]
+
+
+@pytest.mark.filterwarnings("ignore:All-NaN slice")
+@pytest.mark.parametrize("count", [1, 2, 5, 10])
+def test_the_quick_median_is_numpys(count: int) -> None:
+    rng = np.random.default_rng(count)
+    points = rng.normal(size=(count, 40, 2))
+    points[rng.random((count, 40)) < 0.5] = np.nan
+    expected = np.nanmedian(points, axis=0)
+    assert np.array_equal(filters.median_of_known(points), expected, equal_nan=True)
