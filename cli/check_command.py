@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cli import exit_codes
-from cli.review_command import SettingName
+from cli.options import FromOption, SettingOption, ToOption
 
 if TYPE_CHECKING:
     from analysis.filming import Checked
@@ -26,14 +26,12 @@ def check(
     page: Annotated[
         Path | None, typer.Option(help="Write a page too, with a picture of where to stand.")
     ] = None,
-    on: Annotated[
-        SettingName | None, typer.Option(help="Machine or boat; recognised when left out.")
-    ] = None,
+    on: SettingOption = None,
     who: Annotated[
         str, typer.Option(help="Which rower: auto, nearest, left, right, or 1, 2, … from the bow.")
     ] = "auto",
-    from_s: Annotated[float | None, typer.Option("--from", help="Start here, seconds.")] = None,
-    to_s: Annotated[float | None, typer.Option("--to", help="Stop here, seconds.")] = None,
+    from_s: FromOption = None,
+    to_s: ToOption = None,
     cache: Annotated[
         bool, typer.Option(help="Keep landmarks, so that a review afterwards is quick.")
     ] = True,

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from analysis.errors import SettingsError
+from cli.options import SEASON, SeasonOption
 from cli.share_command import warn_without_consent
-from cli.squad_command import SEASON, SeasonOption
 
 if TYPE_CHECKING:
     from analysis.output.season.compare_page import ChangeRow

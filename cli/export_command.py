@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from cli.squad_command import SEASON, SeasonOption
+from cli.options import SEASON, SeasonOption, one_of
 
 
 class Format(StrEnum):
@@ -23,9 +23,9 @@ def export(
     out: Annotated[
         Path | None, typer.Option(help="Folder (CSV) or file (JSON); JSON goes to the terminal.")
     ] = None,
-    kind: Annotated[Format, typer.Option("--format", help="One file a table, or one document.")] = (
-        Format.csv
-    ),
+    kind: Annotated[
+        Format, one_of("--format", Format, "One file a table, or one document.")
+    ] = Format.csv,
 ) -> None:
     """Write everything the season knows as CSV or JSON.
 

@@ -9,7 +9,7 @@ import typer
 
 from analysis.errors import SettingsError
 from cli import exit_codes
-from cli.squad_command import SEASON, SeasonOption
+from cli.options import SEASON, SeasonOption
 
 if TYPE_CHECKING:
     from analysis.season.forget import Traces

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from analysis.errors import SettingsError
-from cli.squad_command import SEASON, SeasonOption, day_of
+from cli.options import SEASON, SeasonOption, day_of
 
 
 def consent(

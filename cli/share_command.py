@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import exit_codes
-from cli.squad_command import SEASON, LanguageOption, SeasonOption, checked_language
+from cli.options import SEASON, LanguageOption, SeasonOption, StandardOption, WorkersOption
 
 if TYPE_CHECKING:
     from analysis.job import Event
@@ -18,13 +18,9 @@ def share(
     what: Annotated[list[str], typer.Argument(help="Athletes, or clips of the season.")],
     out: Annotated[Path, typer.Option(help="Folder for what may be shared.")] = Path("shared"),
     season: SeasonOption = SEASON,
-    standard: Annotated[
-        str, typer.Option(help="Standard to judge by: a shipped name or a TOML file.")
-    ] = "novice",
+    standard: StandardOption = "novice",
     language: LanguageOption = "en",
-    workers: Annotated[
-        int | None, typer.Option(min=1, help="Clips at once; by default one a core.")
-    ] = None,
+    workers: WorkersOption = None,
 ) -> None:
     """Make pages and clips to be shared: every face blurred, no name, no note.
 
@@ -33,7 +29,6 @@ def share(
 
     Example: sideon share "Ann Lee" --out for_parents
     """
-    checked_language(language)
     from analysis.season.store import Season
     from analysis.squad.share import clips_to_share
     from analysis.squad.share import share as make

@@ -7,54 +7,25 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from analysis.errors import SettingsError
 from cli import exit_codes
+from cli.options import (
+    SEASON,
+    AddOption,
+    DateOption,
+    LanguageOption,
+    SeasonOption,
+    SheetOption,
+    StandardOption,
+    WorkersOption,
+    day_of,
+)
 
 if TYPE_CHECKING:
     from analysis.squad.plan import Plan, SquadSettings
     from analysis.squad.run import Runner, SquadResult
 
-#: Where a season is kept unless another place is named.
-SEASON = Path("season")
-
 #: Version of the ``--json`` document.
 JSON_SCHEMA = 1
-
-SeasonOption = Annotated[Path, typer.Option("--season", help="The season folder.")]
-SheetOption = Annotated[
-    Path | None, typer.Option(help="Session sheet (CSV); else file names tell whose it is.")
-]
-StandardOption = Annotated[
-    str, typer.Option(help="Standard to judge by: a shipped name or a TOML file.")
-]
-DateOption = Annotated[str, typer.Option(help="Day of clips that are not dated, like 2026-01-31.")]
-AddOption = Annotated[
-    list[str] | None,
-    typer.Option(help="A new athlete, although the name is close to another; repeatable."),
-]
-WorkersOption = Annotated[
-    int | None, typer.Option(min=1, help="Clips at once; by default one a core.")
-]
-LanguageOption = Annotated[
-    str, typer.Option(help="Language of athletes' clips and their pages: en or de.")
-]
-
-
-def checked_language(code: str) -> str:
-    """Return the code of a language that there is; ``SettingsError`` for another."""
-    from analysis.output.language import text_of
-
-    return text_of(code).code
-
-
-def day_of(date: str) -> str:
-    """Return what ``--date`` names as an ISO day, '' when nothing; ``SettingsError`` if unclear."""
-    from analysis.season.sheet import read_date
-
-    try:
-        return read_date(date)
-    except ValueError as error:
-        raise SettingsError(f"--date: {error}.") from error
 
 
 def squad(
@@ -107,7 +78,7 @@ def squad(
         again=again,
         date=day_of(date),
         added=tuple(add or ()),
-        language=checked_language(language),
+        language=language,
     )
     shown = not (as_json or quiet)
     if plan_only:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli.review_command import SettingName, StageName
+from analysis.errors import SettingsError
+from cli.options import SettingName, StageName, one_of
 
 if TYPE_CHECKING:
     from analysis.coaching.standard import Limit, Standard
@@ -26,9 +27,11 @@ def standard(
     athlete: Annotated[
         str | None, typer.Option(help="Lay this athlete's own limits over it.")
     ] = None,
-    stage: Annotated[StageName, typer.Option(help="Limits at this stage.")] = StageName.full_slide,
+    stage: Annotated[
+        StageName, one_of("--stage", StageName, "Limits at this stage.")
+    ] = StageName.full_slide,
     on: Annotated[
-        SettingName, typer.Option(help="Limits on a machine or in a boat.")
+        SettingName, one_of("--on", SettingName, "Limits on a machine or in a boat.")
     ] = SettingName.erg,
     write: Annotated[
         Path | None, typer.Option("--write", help="Write a commented copy to edit.")
@@ -45,7 +48,7 @@ def standard(
     from analysis.coaching.standard import load_standard
 
     if check is not None and write is not None:
-        raise typer.BadParameter("give --write or --check, not both")
+        raise SettingsError("--write and --check do not go together: give one of them.")
     if check is not None:
         checked = load_standard(check)
         typer.echo(f"{check}: good. {checked.title}, version {checked.version}.")
@@ -61,7 +64,6 @@ def standard(
 
 def _write(chosen: Standard, path: Path, force: bool) -> None:
     from analysis.coaching.standard_text import standard_toml
-    from analysis.errors import SettingsError
 
     try:
         with path.open("w" if force else "x", encoding="utf-8") as file:

@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from analysis.errors import SettingsError
-from cli.squad_command import (
+from cli.options import (
     SEASON,
     AddOption,
     DateOption,
@@ -21,7 +21,6 @@ from cli.squad_command import (
     SheetOption,
     StandardOption,
     WorkersOption,
-    checked_language,
     day_of,
 )
 
@@ -60,7 +59,7 @@ def watch(
         draw=clip,
         date=day,
         added=tuple(add or ()),
-        language=checked_language(language),
+        language=language,
     )
     begun = (season / FILE_NAME).exists()
     with until_told_to_stop() as stop, Season(season) as opened:

@@ -40,7 +40,7 @@ def test_what_cannot_be_used_is_told_before_any_work(tmp_path: Path) -> None:
         ((MIRA, "--corrections", corrections(tmp_path / "o.json", other)), "another clip"),
         ((MIRA, other, "--corrections", good), "one clip"),
         ((MIRA, "--corrections", good, "--who", 1), "do not agree"),
-        ((MIRA, "--language", "xx"), "choose one of en, de"),
+        ((MIRA, "--language", "xx"), "use one of en, de"),
     ):
         done = sideon("review", *words, "--out", tmp_path / "out")
         assert done.returncode == 2, (words, done.stderr)

@@ -71,6 +71,7 @@ def test_every_file_of_the_contract_is_written(reviewed) -> None:
         (MIRA, "--who", "somebody"),
         (MIRA, "--from", 5, "--to", 2),
         (MIRA, "--stature-m", 172),
+        (MIRA, "--stage", "halfslide"),
         (MIRA, "--standard", "nobodys"),
     ],
 )

@@ -242,5 +242,5 @@ def test_a_language_that_is_not_there_is_told_first(clips, tmp_path):
     for words in (("squad", clips), ("watch", clips), ("share", "rower00")):
         result = sideon(*words, "--language", "xx")
         assert isinstance(result.exception, SettingsError), words
-        assert "choose one of en, de" in str(result.exception)
+        assert "use one of en, de" in str(result.exception)
     assert not (tmp_path / "season").exists()

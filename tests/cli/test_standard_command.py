@@ -65,4 +65,6 @@ def test_a_folder_that_is_not_there(tmp_path):
 
 
 def test_write_and_check_do_not_go_together(tmp_path):
-    assert run("--write", tmp_path / "a.toml", "--check", tmp_path / "b.toml").exit_code == 2
+    result = run("--write", tmp_path / "a.toml", "--check", tmp_path / "b.toml")
+    assert "give one of them" in str(result.exception)
+    assert not (tmp_path / "a.toml").exists()

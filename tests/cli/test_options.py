@@ -1,0 +1,75 @@
+"""Values that an option does not take end in one plain sentence, in every command."""
+
+import pytest
+import typer
+from typer.testing import CliRunner
+
+from analysis.errors import SettingsError
+from analysis.output.language import languages
+from analysis.stroke.strokes import STAGES
+from cli.main import app
+from cli.options import StageName, known
+
+
+def said(*words: str) -> str:
+    """What a command that cannot be carried out says."""
+    error = CliRunner().invoke(app, list(words)).exception
+    assert isinstance(error, SettingsError), error
+    return str(error)
+
+
+def test_the_stages_that_can_be_named_are_those_there_are() -> None:
+    assert tuple(StageName) == STAGES
+
+
+@pytest.mark.parametrize("typed", ["halfslide", "half-slide", "Half Slide", "half_slid"])
+@pytest.mark.parametrize("command", [("review", "x.mp4"), ("standard",)])
+def test_the_nearest_value_is_offered(command, typed) -> None:
+    assert said(*command, "--stage", typed) == (
+        f"--stage {typed} is not known here: use half_slide "
+        "(others: arms_only, arms_and_body, quarter_slide, full_slide)."
+    )
+
+
+def test_nothing_is_offered_where_nothing_is_near() -> None:
+    assert said("review", "x.mp4", "--on", "water") == (
+        "--on water is not known here: use one of erg, boat."
+    )
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("review", "x.mp4", "--on", "Erg"), "use erg (others: boat)"),
+        (("check", "x.mp4", "--on", "water"), "use one of erg, boat"),
+        (("standard", "--on", "water"), "use one of erg, boat"),
+        (("export", "--format", "xml"), "use one of csv, json"),
+        (("review", "x.mp4", "--from", "a"), "--from a is no number: give seconds, like"),
+        (("check", "x.mp4", "--to", "nan"), "--to nan is no number: give seconds, like"),
+        (("review", "x.mp4", "--stature-m", "1,72"), "no number: give metres, like 1.72"),
+    ],
+)
+def test_what_an_option_does_not_take(words, told) -> None:
+    assert told in said(*words) and said(*words).endswith(".")
+
+
+@pytest.mark.parametrize(
+    "command", [("review", "x"), ("squad", "x"), ("watch", "x"), ("share", "x")]
+)
+def test_options_of_several_commands_are_read_alike(command) -> None:
+    for count in ("0", "-1", "two", "1.5"):
+        assert said(*command, "--workers", count).startswith(f"--workers {count} is no number of")
+    assert f"use one of {', '.join(languages())}." in said(*command, "--language", "xx")
+
+
+def test_what_is_known_is_taken_as_it_stands() -> None:
+    assert known("--on", "boat", ["erg", "boat"]) == "boat"
+
+
+def test_choices_are_shown_and_completed() -> None:
+    told = CliRunner().invoke(app, ["review", "--help"]).stdout
+    assert f"[{'|'.join(STAGES)}]" in told
+    command = typer.main.get_command(app).commands["review"]
+    stage = next(p for p in command.params if p.name == "stage")
+    context = typer.Context(command)
+    assert [one.value for one in stage.shell_complete(context, "half")] == ["half_slide"]
