@@ -92,13 +92,15 @@ class Hint:
 class Readiness:
     """Whether the athlete is ready for the next step of the build-up.
 
-    ``ready`` is ``None`` at the last stage; `missing` says in plain words what still lacks.
+    ``ready`` is ``None`` at the last stage; `missing` says in plain words what still lacks. With
+    `only_the_clip` it is another clip that lacks, and nothing in how the athlete rows.
     """
 
     stage: str
     next_stage: str | None
     ready: bool | None
     missing: tuple[str, ...] = ()
+    only_the_clip: bool = False
 
 
 @dataclass(frozen=True)

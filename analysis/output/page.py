@@ -14,7 +14,6 @@ import jinja2
 from markupsafe import Markup
 
 from analysis.coaching import cautions
-from analysis.coaching.readiness import only_the_clip
 from analysis.output import figures, words
 from analysis.output.language import ENGLISH, Text
 from analysis.output.mark_words import correction_words, who_choices
@@ -175,7 +174,7 @@ def report_page(
         steps=steps_of(strokes.stage, text),
         ready=findings.readiness.ready,
         ready_text=ready_words(findings.readiness, text),
-        only_the_clip=only_the_clip(findings.readiness),
+        only_the_clip=findings.readiness.only_the_clip,
         missing=tuple(said(one, text) for one in findings.readiness.missing),
         hints=tuple(said_hint(hint, text) for hint in findings.hints),
         phone_place=picture_for(review.quality),

@@ -10,7 +10,6 @@ from typing import Any
 
 from analysis.coaching.drills import choose_drill
 from analysis.coaching.findings import Readiness
-from analysis.coaching.readiness import only_the_clip
 from analysis.output import words
 from analysis.output.language import ENGLISH, Text
 from analysis.output.rows import FindingRow, finding_row
@@ -140,7 +139,7 @@ def ready_words(answer: Readiness, text: Text) -> str:
     if answer.ready is None or answer.next_stage is None:
         return text("ready.last", stage=words.stage_label(answer.stage, text))
     key = "ready.yes" if answer.ready else "ready.no"
-    if only_the_clip(answer):
+    if answer.only_the_clip:
         key = "ready.untold"
     stage = words.stage_label(answer.next_stage, text)
     return text(key, stage=stage.lower() if text.code == "en" else stage)

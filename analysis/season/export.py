@@ -18,7 +18,7 @@ from analysis.errors import SettingsError
 from analysis.season.store import Season
 
 #: Version of names, columns and keys.
-SCHEMA = 1
+SCHEMA = 2
 
 _CLIP = "c.sha256, a.name AS athlete, s.date, c.file"
 _JOIN = (
@@ -34,7 +34,7 @@ QUERIES: Mapping[str, str] = {
         "SELECT c.sha256, a.name AS athlete, s.date, c.file, c.path, c.pages, c.note, c.status,"
         " c.error, c.stage, c.stage_named, c.setting, c.facing, c.duration_s, c.strokes,"
         " c.neutral_raw_deg, c.standard, c.first_check, c.first_text, c.drill, c.drill_name,"
-        " c.next_stage, c.ready, c.missing, c.quality, c.versions, c.settings_key"
+        " c.next_stage, c.ready, c.missing, c.only_the_clip, c.quality, c.versions, c.settings_key"
         " FROM clips c JOIN athletes a ON a.id = c.athlete_id"
         " JOIN sessions s ON s.id = c.session_id" + _ORDER
     ),

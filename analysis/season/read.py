@@ -32,7 +32,7 @@ class SeasonClip:
     status : "reviewed" or "failed"
         `error` says why a failed one is; then everything about the stroke is empty.
     ready : bool or None
-        For `next_stage`; `missing` says what still lacks.
+        For `next_stage`; `missing` says what still lacks, `only_the_clip` that it is another clip.
     """
 
     id: int
@@ -60,6 +60,7 @@ class SeasonClip:
     next_stage: str | None
     ready: bool | None
     missing: tuple[str, ...]
+    only_the_clip: bool
     quality: tuple[QualityPoint, ...]
 
     @property
@@ -139,6 +140,7 @@ def _clip(row: sqlite3.Row) -> SeasonClip:
         next_stage=row["next_stage"],
         ready=None if row["ready"] is None else bool(row["ready"]),
         missing=tuple(json.loads(row["missing"])),
+        only_the_clip=bool(row["only_the_clip"]),
         quality=tuple(QualityPoint(**point) for point in json.loads(row["quality"])),
     )
 

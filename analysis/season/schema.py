@@ -184,10 +184,21 @@ _SHARED = (
     """,
 )
 
+_ONLY_THE_CLIP = (
+    # Of what lacks for the next step: whether all of it is another clip. Clips that were written
+    # before are told by how those sentences began then.
+    "ALTER TABLE clips ADD COLUMN only_the_clip INTEGER NOT NULL DEFAULT 0",
+    """
+    UPDATE clips SET only_the_clip = 1 WHERE missing <> '[]' AND NOT EXISTS
+    (SELECT 1 FROM json_each(clips.missing) WHERE value NOT LIKE 'a clip %')
+    """,
+)
+
 #: Every step from an empty file to the present one, in order; its number is its place from 1.
 MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("athletes, clips, findings", _FIRST),
     ("what was made to be shared", _SHARED),
+    ("whether only another clip lacks", _ONLY_THE_CLIP),
 )
 
 

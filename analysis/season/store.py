@@ -332,6 +332,7 @@ def _clip_facts(record: ClipRecord) -> dict[str, Any]:
         "next_stage": ready.next_stage,
         "ready": None if ready.ready is None else int(ready.ready),
         "missing": json.dumps(ready.missing, ensure_ascii=False),
+        "only_the_clip": int(ready.only_the_clip),
         "quality": json.dumps([asdict(point) for point in record.quality], ensure_ascii=False),
         "versions": json.dumps(dict(record.versions), ensure_ascii=False, sort_keys=True),
     }

@@ -1,7 +1,7 @@
 import pytest
 
 from analysis.coaching.assess import assess
-from analysis.coaching.readiness import only_the_clip, readiness_text
+from analysis.coaching.readiness import readiness_text
 from analysis.coaching.standard import load_standard
 from tests.coaching.made_strokes import made_strokes
 
@@ -32,7 +32,7 @@ def test_four_strokes_are_not_enough():
         "a clip with at least 5 whole strokes (this one has 4 whole strokes)",
     )
     # Nothing that the athlete did speaks against it, and nothing is said that sounds so.
-    assert only_the_clip(answer)
+    assert answer.only_the_clip
     assert readiness_text(answer) == (
         "Whether ready for full slide cannot be told yet. It takes a clip with at least 5 whole "
         "strokes (this one has 4 whole strokes)."
@@ -41,8 +41,8 @@ def test_four_strokes_are_not_enough():
 
 def test_something_to_work_on_is_named():
     answer = ready(lunge_deg=15.0)
-    assert not answer.ready and not only_the_clip(answer)
-    assert not only_the_clip(ready(4, lunge_deg=15.0)) and not only_the_clip(ready())
+    assert not answer.ready and not answer.only_the_clip
+    assert not ready(4, lunge_deg=15.0).only_the_clip and not ready().only_the_clip
     assert answer.missing == ("late reach at the front: still to work on",)
     assert readiness_text(answer).startswith("Not ready for full slide yet. Still missing: late")
 
@@ -62,6 +62,7 @@ def test_a_posture_that_cannot_be_told_is_missing():
     answer = ready(without=("rounding_release_raw_deg",))
     assert not answer.ready
     assert answer.missing == ("a clip that shows the shape of the back",)
+    assert answer.only_the_clip
 
 
 @pytest.mark.parametrize("stage", ["arms_only", "arms_and_body"])

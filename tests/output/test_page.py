@@ -241,7 +241,7 @@ def test_not_ready_says_what_is_missing(review: Review) -> None:
     page = Tags(render_report(report_page(changed, None)))
     assert "Not ready for full slide yet." in page.text
     assert "late reach at the front: still to work on" in page.text
-    few = replace(waits, missing=("a clip with at least 5 whole strokes",))
+    few = replace(waits, missing=("a clip with at least 5 whole strokes",), only_the_clip=True)
     changed = replace(changed, findings=replace(changed.findings, readiness=few))
     short = Tags(render_report(report_page(changed, None)))
     assert "Not ready" not in short.text and "Still missing" not in short.text

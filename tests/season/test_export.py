@@ -30,7 +30,7 @@ def season(tmp_path):
 def test_json_holds_everything_and_nothing_of_the_databases_own(season):
     text = export_json(season)
     data = json.loads(text)
-    assert data["schema"] == 1
+    assert data["schema"] == 2
     assert set(QUERIES) < set(data)
     assert {row["athlete"] for row in data["clips"]} == {"Zoë", "Bo", "Cy"}
     assert data["clips"][0]["missing"] == []

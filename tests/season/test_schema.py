@@ -1,5 +1,6 @@
 """The season's file: made, migrated, refused, found damaged."""
 
+import json
 import sqlite3
 import stat
 import sys
@@ -61,6 +62,25 @@ def test_a_migration_keeps_rows_and_comes_with_its_record(tmp_path):
         ]
         == "boats"
     )
+    database.close()
+
+
+def test_what_an_older_season_lacks_is_told_by_how_it_was_said_then(tmp_path):
+    database = sqlite3.connect(tmp_path / FILE_NAME, isolation_level=None)
+    migrate(database, MIGRATIONS[:2])
+    database.execute("INSERT INTO athletes (name, name_key) VALUES ('Ann', 'ann')")
+    database.execute("INSERT INTO sessions (date) VALUES ('2026-01-12')")
+    few, back = "a clip with at least 5 whole strokes", "a clip that shows the shape of the back"
+    said = {1: [few], 2: [few, back], 3: [few, "level pull: still to work on"], 4: []}
+    for key, missing in said.items():
+        database.execute(
+            "INSERT INTO clips (sha256, athlete_id, session_id, file, path, pages, note,"
+            " settings_key, status, missing) VALUES (?, 1, 1, '', '', '', '', '', 'reviewed', ?)",
+            (f"{key:064d}", json.dumps(missing)),
+        )
+    migrate(database)
+    told = database.execute("SELECT only_the_clip FROM clips ORDER BY sha256").fetchall()
+    assert told == [(1,), (1,), (0,), (0,)]
     database.close()
 
 

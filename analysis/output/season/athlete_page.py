@@ -126,7 +126,7 @@ def _where(clip: SeasonClip) -> str:
 
 
 def _ready_text(clip: SeasonClip) -> str:
-    answer = Readiness(clip.stage, clip.next_stage, clip.ready, clip.missing)
+    answer = Readiness(clip.stage, clip.next_stage, clip.ready, clip.missing, clip.only_the_clip)
     return readiness_text(answer)
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analysis.coaching.findings import Readiness
-from analysis.coaching.readiness import only_the_clip
 from analysis.output import words
 from analysis.output.page import date_words
 from analysis.season import read
@@ -118,9 +116,7 @@ def _row(
         first=first_title(season, clip),
         drill=clip.drill_name,
         ready=clip.ready,
-        only_the_clip=only_the_clip(
-            Readiness(clip.stage, clip.next_stage, clip.ready, clip.missing)
-        ),
+        only_the_clip=clip.only_the_clip,
     )
 
 
