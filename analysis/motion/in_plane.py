@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from analysis.checks import FloatArray, IntArray
@@ -16,32 +18,42 @@ from analysis.pose.track import Facing
 _BLOCK = 500
 
 
-def in_picture(
-    place: FloatArray,
-    out: FloatArray,
-    level: Level,
-    origin: FloatArray,
-    tilt: Tilt,
-    view: View,
-    facing: Facing,
-) -> FloatArray:
+@dataclass(frozen=True)
+class Camera:
+    """How the camera stands to the athlete's plane.
+
+    Attributes
+    ----------
+    level : Level
+        Turns its pictures level and square on.
+    tilt : Tilt
+        The roll that is left in them.
+    view : View
+        Where it stands, in px of the turned pictures.
+    origin_px : array [shape=(T, 2)]
+        Where it sees the origin of the athlete's frame, in the turned pictures.
+    facing : "left" or "right"
+    """
+
+    level: Level
+    tilt: Tilt
+    view: View
+    origin_px: FloatArray
+    facing: Facing
+
+
+def in_picture(place: FloatArray, out: FloatArray, camera: Camera) -> FloatArray:
     """Return near joints of the athlete's frame [shape=(T, J, 2)] in the picture, px.
 
     Undoes `to_place` and what was done before it.
     """
-    middle = to_picture(place, origin[:, None, :], tilt.deg, facing)
-    return level.back(from_middle_plane(middle, out, view))
+    origin = camera.origin_px[:, None, :]
+    middle = to_picture(place, origin, camera.tilt.deg, camera.facing)
+    return camera.level.back(from_middle_plane(middle, out, camera.view))
 
 
 def outlines_in_plane(
-    outline_px: FloatArray,
-    outlined: IntArray,
-    out: FloatArray,
-    level: Level,
-    origin: FloatArray,
-    tilt: Tilt,
-    view: View,
-    facing: Facing,
+    outline_px: FloatArray, outlined: IntArray, out: FloatArray, camera: Camera
 ) -> Silhouette:
     """Return the outlines in the athlete's frame, with where near joints are seen against them.
 
@@ -56,16 +68,18 @@ def outlines_in_plane(
         The frames that they are of, rising.
     out : array [shape=(T, 6)]
         How far the joints of ``FITTED`` stand out of the middle plane, trunks.
+    camera : Camera
     """
+    origin, tilt_deg, facing = camera.origin_px, camera.tilt.deg, camera.facing
     found = _found(outline_px)
     frames = outlined[found]
     placed = np.empty((len(frames), *outline_px.shape[1:]))
     for start in range(0, len(frames), _BLOCK):
         part = slice(start, start + _BLOCK)
-        flat = level.put(outline_px[found[part]])
-        placed[part] = to_place(flat, origin[frames[part], None], tilt.deg, facing)
-    side = to_place(view.side_px, origin, tilt.deg, facing)
-    return Silhouette(frames, placed, out / view.distance_trunks, side)
+        flat = camera.level.put(outline_px[found[part]])
+        placed[part] = to_place(flat, origin[frames[part], None], tilt_deg, facing)
+    side = to_place(camera.view.side_px, origin, tilt_deg, facing)
+    return Silhouette(frames, placed, out / camera.view.distance_trunks, side)
 
 
 def _found(outline_px: FloatArray) -> IntArray:

@@ -27,14 +27,12 @@ from analysis.motion.evidence import (
 from analysis.motion.filters import bridge_gaps, long_gaps, smooth
 from analysis.motion.fit import FittedRower, fit_rower
 from analysis.motion.hull import hull_path, legs_end
-from analysis.motion.in_plane import in_picture, outlines_in_plane, spread_out
+from analysis.motion.in_plane import Camera, in_picture, outlines_in_plane, spread_out
 from analysis.motion.learned import MODELS, Learned, shipped
-from analysis.motion.level import Level
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
 from analysis.motion.plane import to_place, turn_matrix
 from analysis.motion.rules import FITTED
-from analysis.motion.tilt import Tilt
-from analysis.motion.view import View, stands_out, to_middle_plane
+from analysis.motion.view import stands_out, to_middle_plane
 from analysis.pose.camera import held
 from analysis.pose.track import PoseTrack
 
@@ -57,11 +55,8 @@ class FittedPose:
     filled: BoolArray
     belly_x_px: FloatArray
     back: FloatArray
-    tilt: Tilt
-    view: View
-    origin_px: FloatArray
+    camera: Camera
     out: FloatArray
-    level: Level
     setting: Setting
 
 
@@ -95,19 +90,11 @@ def reconstruct_motion(
     rounding = smooth(pose.t_s, bridge_gaps(pose.t_s, raw)[0], _BACK_CUT_OFF_HZ)
     values = _angles(fitted.place, rounding)
     se, bias_se = uncertainty.angle_se_deg(
-        values, fitted.filled, fitted.tilt, fitted.rower, back.less_certain, learned
+        values, fitted.filled, fitted.camera.tilt, fitted.rower, back.less_certain, learned
     )
     return Motion(
         t_s=pose.t_s,
-        joints_px=in_picture(
-            fitted.place,
-            fitted.out,
-            fitted.level,
-            fitted.origin_px,
-            fitted.tilt,
-            fitted.view,
-            pose.facing,
-        ),
+        joints_px=in_picture(fitted.place, fitted.out, fitted.camera),
         place_px=fitted.place,
         place_se_px=uncertainty.place_se_px(fitted.rower),
         place_bias_se_px=uncertainty.place_bias_se_px(fitted.rower, learned),
@@ -119,10 +106,10 @@ def reconstruct_motion(
         segments_px=fitted.rower.segments_px,
         facing=pose.facing,
         setting=fitted.setting,
-        tilt_deg=fitted.tilt.deg,
-        tilt_se_deg=fitted.tilt.se_deg,
-        yaw_deg=fitted.view.yaw_deg,
-        yaw_se_deg=fitted.view.yaw_se_deg,
+        tilt_deg=fitted.camera.tilt.deg,
+        tilt_se_deg=fitted.camera.tilt.se_deg,
+        yaw_deg=fitted.camera.view.yaw_deg,
+        yaw_se_deg=fitted.camera.view.yaw_se_deg,
         turns=learned.turns,
         notes=_notes(fitted, back.share),
     )
@@ -154,9 +141,8 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     torn = apart(near, pose.t_s, unit)
     spread = uncertainty.witness_spread_px(near.score, near.asked, torn, unit, numbers)
     del middle  # a clip may be long
-    silhouette = outlines_in_plane(
-        pose.outline_px, pose.outlined, out[:, _FITTED_AT], square, origin, tilt, view, pose.facing
-    )
+    camera = Camera(square, tilt, view, origin, pose.facing)
+    silhouette = outlines_in_plane(pose.outline_px, pose.outlined, out[:, _FITTED_AT], camera)
     rower = fit_rower(
         pose.t_s,
         seen[:, :, _FITTED_AT],
@@ -168,7 +154,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     )
     place, filled = _all_joints(pose.t_s, rower, seen, spread, near.seen)
     back, belly = _seen_on_outline(silhouette, place)
-    return FittedPose(rower, place, filled, belly, back, tilt, view, origin, out, square, where)
+    return FittedPose(rower, place, filled, belly, back, camera, out, where)
 
 
 def _seen_on_outline(silhouette: Silhouette, place: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -268,12 +254,12 @@ def _angles(place: FloatArray, rounding: FloatArray) -> FloatArray:
 
 def _notes(fitted: FittedPose, own_share: float) -> tuple[str, ...]:
     notes = []
-    if fitted.tilt.disagree:
+    if fitted.camera.tilt.disagree:
         notes.append(
             "Upright edges and the seat's path do not agree on how level the camera was held; the"
             " angles against vertical are less certain."
         )
-    if math.isnan(fitted.view.yaw_deg):
+    if math.isnan(fitted.camera.view.yaw_deg):
         notes.append("How square-on the camera stood cannot be told.")
     if own_share < OWN_USUALLY:
         notes.append(
