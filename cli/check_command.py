@@ -37,7 +37,10 @@ def check(
     ] = True,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """Check how clips were filmed: what each weakness costs, and how to film better.
+    """Check how clips were filmed, and say how to film them better.
+
+    Of a clip longer than two minutes the minute in the middle is looked at, where that shows enough
+    strokes; --from 0 looks at all of it.
 
     Example: sideon check monday/ --page filming.html
     """
