@@ -35,7 +35,7 @@ def compare(
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """Say what has changed between two days or two clips, and what cannot be told.
+    """Say what has changed between two days or two clips.
 
     Example: sideon compare 2026-01-12 2026-03-09 --athlete "Ann Lee"
     """

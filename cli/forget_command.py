@@ -23,9 +23,10 @@ def forget(
         bool, typer.Option("--keep-clips", help="Leave the filmed clips and the sheets.")
     ] = False,
 ) -> None:
-    """Remove every trace of an athlete: rows, pages, filmed and shared clips, lines of sheets.
+    """Remove every trace of an athlete, and prove it.
 
-    Shows what will go, asks, does it, and searches for anything left.
+    Rows of the season, pages, filmed and shared clips, and lines of sheets. Shows
+    what will go, asks, does it, and searches for anything left.
 
     Example: sideon forget "Ann Lee"
     """

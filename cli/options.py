@@ -40,10 +40,13 @@ class SettingName(StrEnum):
 
 
 def known(option: str, value: str, words: Sequence[str]) -> str:
-    """Return `value` if it is one of `words`; ``SettingsError`` names the nearest, and all."""
-    if value in words:
-        return value
+    """Return which of `words` is meant; ``SettingsError`` names the nearest, and all.
+
+    As in a session sheet, ``Half slide`` and ``half-slide`` are ``half_slide``.
+    """
     plain = value.strip().lower().replace("-", "_").replace(" ", "_")
+    if plain in words:
+        return plain
     near = difflib.get_close_matches(plain, words, 1)
     rest = ", ".join(word for word in words if word not in near)
     use = f"use {near[0]} (others: {rest})" if near else f"use one of {rest}"

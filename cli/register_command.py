@@ -30,7 +30,7 @@ def consent(
     try:
         day = read_date(date)
     except ValueError as error:
-        raise SettingsError(f"{error}.") from error
+        raise SettingsError(f"The day of the consent: {error}.") from error
     if not withdraw and not (day and by.strip()):
         raise SettingsError(
             "Consent needs its day and who gave it: "

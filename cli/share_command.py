@@ -22,10 +22,11 @@ def share(
     language: LanguageOption = "en",
     workers: WorkersOption = None,
 ) -> None:
-    """Make pages and clips to be shared: every face blurred, no name, no note.
+    """Make pages and clips to show to others: faces blurred, no names.
 
-    Look through each clip before it leaves this machine. Follow your club's rules on pictures of
-    minors, and the law where you are.
+    Every face that is found is blurred, and names and notes are left out. Look through each clip
+    before it leaves this machine. Follow your club's rules on pictures of minors, and the law where
+    you are.
 
     Example: sideon share "Ann Lee" --out for_parents
     """

@@ -63,7 +63,7 @@ def squad(
     paths = find_clips(clips)
     # Only now: the stages are slow to import, and a wrong name is told at once.
     from analysis.season.store import Season
-    from analysis.squad.plan import SquadSettings
+    from analysis.squad.plan import SquadSettings, check_settings
     from analysis.squad.run import run_squad
     from cli.squad_progress import squad_progress
 
@@ -80,6 +80,7 @@ def squad(
         added=tuple(add or ()),
         language=language,
     )
+    check_settings(settings)
     shown = not (as_json or quiet)
     if plan_only:
         plan = _plan_only(paths, settings)

@@ -41,7 +41,7 @@ def standard(
         Path | None, typer.Option("--check", help="Check an edited copy: 0 good, 2 not.")
     ] = None,
 ) -> None:
-    """Print the limits that clips are judged by, write a copy to edit, or check an edited copy.
+    """Print the limits, write a copy to edit, or check a copy.
 
     Example: sideon standard novice --write squad.toml
     """

@@ -36,17 +36,17 @@ def watch(
     workers: WorkersOption = None,
     clip: Annotated[bool, typer.Option(help="Make the annotated clips.")] = True,
 ) -> None:
-    """Review clips as they arrive in a folder, until Ctrl-C; the pages are renewed after each.
+    """Review clips as they arrive in a folder, until Ctrl-C.
 
-    A clip is taken once it is whole. What is done already is not done again; what cannot be read
-    is told once, and tried again when its file changes.
+    The pages are renewed after each. A clip is taken once it is whole. What is done already is not
+    done again; what cannot be read is told once, and tried again when its file changes.
 
     Example: sideon watch ~/PhoneSync --season season
     """
     from analysis.output.season.running_page import RUNNING_PAGE
     from analysis.season.schema import FILE_NAME
     from analysis.season.store import Season
-    from analysis.squad.plan import SquadSettings
+    from analysis.squad.plan import SquadSettings, check_settings
     from analysis.squad.watch import Watch
 
     day = day_of(date)
@@ -61,6 +61,7 @@ def watch(
         added=tuple(add or ()),
         language=language,
     )
+    check_settings(settings)
     begun = (season / FILE_NAME).exists()
     with until_told_to_stop() as stop, Season(season) as opened:
         session = Watch(folder, opened, settings, workers=workers, tell=typer.echo)

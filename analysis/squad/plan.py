@@ -110,6 +110,13 @@ class Fingerprints:
         return self.known[key]
 
 
+def check_settings(settings: SquadSettings) -> None:
+    """Raise ``SettingsError`` when sheet or standard cannot be used, before a season is begun."""
+    load_standard(settings.standard)
+    if settings.sheet:
+        read_sheet(settings.sheet)
+
+
 def make_plan(
     paths: Sequence[Path],
     season: Season,

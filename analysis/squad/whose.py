@@ -178,12 +178,14 @@ def _by_file(sheet: Sheet) -> dict[str, list[SheetRow]]:
 
 def _absent(paths: Sequence[Path], sheet: Sheet) -> list[str]:
     """Return which lines of the sheet have no clip."""
-    present = [_file_key(path.name) for path in paths]
+    present = {_file_key(path.name): path.name for path in paths}
+    # Every clip ends in .mp4 or so: what stands before that tells whether another is meant.
+    stems = {key.rsplit(".", 1)[0]: name for key, name in present.items()}
     problems = []
     for key, rows in _by_file(sheet).items():
         if key not in present:
-            near = difflib.get_close_matches(key, present, 1)
-            hint = f"; is {near[0]} meant?" if near else "."
+            near = difflib.get_close_matches(key.rsplit(".", 1)[0], stems, 1)
+            hint = f"; is {stems[near[0]]} meant?" if near else "."
             problems.append(f"line {rows[0].line}: there is no clip {rows[0].file} here{hint}")
     return problems
 

@@ -6,6 +6,7 @@ from typer.testing import CliRunner
 
 from analysis.errors import SettingsError
 from analysis.output.language import languages
+from analysis.season.sheet import read_stage
 from analysis.stroke.strokes import STAGES
 from cli.main import app
 from cli.options import StageName, known
@@ -22,7 +23,7 @@ def test_the_stages_that_can_be_named_are_those_there_are() -> None:
     assert tuple(StageName) == STAGES
 
 
-@pytest.mark.parametrize("typed", ["halfslide", "half-slide", "Half Slide", "half_slid"])
+@pytest.mark.parametrize("typed", ["halfslide", "half_slid", "HalfSlide"])
 @pytest.mark.parametrize("command", [("review", "x.mp4"), ("standard",)])
 def test_the_nearest_value_is_offered(command, typed) -> None:
     assert said(*command, "--stage", typed) == (
@@ -40,7 +41,7 @@ def test_nothing_is_offered_where_nothing_is_near() -> None:
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        (("review", "x.mp4", "--on", "Erg"), "use erg (others: boat)"),
+        (("review", "x.mp4", "--on", "ergo"), "use erg (others: boat)"),
         (("check", "x.mp4", "--on", "water"), "use one of erg, boat"),
         (("standard", "--on", "water"), "use one of erg, boat"),
         (("export", "--format", "xml"), "use one of csv, json"),
@@ -62,8 +63,9 @@ def test_options_of_several_commands_are_read_alike(command) -> None:
     assert f"use one of {', '.join(languages())}." in said(*command, "--language", "xx")
 
 
-def test_what_is_known_is_taken_as_it_stands() -> None:
-    assert known("--on", "boat", ["erg", "boat"]) == "boat"
+@pytest.mark.parametrize("typed", ["half_slide", "half-slide", "Half slide"])
+def test_a_stage_may_be_written_as_in_a_sheet(typed) -> None:
+    assert known("--stage", typed, STAGES) == read_stage(typed) == "half_slide"
 
 
 def test_choices_are_shown_and_completed() -> None:
@@ -73,3 +75,10 @@ def test_choices_are_shown_and_completed() -> None:
     stage = next(p for p in command.params if p.name == "stage")
     context = typer.Context(command)
     assert [one.value for one in stage.shell_complete(context, "half")] == ["half_slide"]
+
+
+def test_the_list_of_commands_has_whole_sentences() -> None:
+    told = CliRunner().invoke(app, ["--help"], terminal_width=80).stdout
+    listed = told.split("Commands:")[1].strip().splitlines()
+    assert len(listed) == len(typer.main.get_command(app).commands)
+    assert all(line.endswith(".") and not line.endswith("...") for line in listed)

@@ -244,3 +244,10 @@ def test_a_language_that_is_not_there_is_told_first(clips, tmp_path):
         assert isinstance(result.exception, SettingsError), words
         assert "use one of en, de" in str(result.exception)
     assert not (tmp_path / "season").exists()
+
+
+@pytest.mark.parametrize("words", [("--sheet", "gone.csv"), ("--standard", "nobodys")])
+@pytest.mark.parametrize("command", ["squad", "watch"])
+def test_no_season_is_begun_with_what_cannot_be_used(clips, tmp_path, command, words):
+    assert isinstance(sideon(command, clips, *words).exception, SettingsError)
+    assert not (tmp_path / "season").exists()

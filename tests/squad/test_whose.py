@@ -110,8 +110,13 @@ def test_everything_unclear_in_the_sheet():
         "line 4: of which day is c.mp4?",
         "x.mp4 is not in the sheet: whose is it?",
         "IMG_0011.mp4 is not in the sheet: whose is it?",
-        "line 5: there is no clip IMG_0001.mp4 here; is img_0011.mp4 meant?",
+        "line 5: there is no clip IMG_0001.mp4 here; is IMG_0011.mp4 meant?",
     }
+
+
+def test_another_clip_is_not_meant_because_it_ends_alike():
+    found = assign(paths("photo.mp4"), rows(("nothere.mp4", "Ann"), ("photo.mp4", "Bo")), [])
+    assert "line 2: there is no clip nothere.mp4 here." in found.problems
 
 
 def test_a_line_that_could_not_be_read_is_asked_for_once(tmp_path):
