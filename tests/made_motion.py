@@ -265,6 +265,7 @@ def _motion(t, px, angles, belly, noise_px, bias_px, rounding_noise_deg, px_per_
         t_s=t,
         joints_px=np.array([640.0, 500.0]) + px * np.array([sign, -1.0]),
         place_px=place,
+        handle_px=place[:, JOINTS.index("wrist")],
         place_se_px=noise_px,
         place_bias_se_px=bias_px,
         filled=np.zeros(px.shape[:2], dtype=bool),

@@ -69,6 +69,9 @@ class Motion:
         the feet, y up against gravity, origin at the ankle's mean place; camera tilt, camera
         movement and the facing side are taken out. For measuring: left- and right-facing
         clips give the same numbers.
+    handle_px : array [shape=(T, 2)]
+        The handle in the same frame: on the whole the wrist, from frame to frame as the hand's own
+        picture moves.
     place_se_px, place_bias_se_px : float
         Standard error of one coordinate of `place_px` in one frame: the part that changes
         from frame to frame, and the part that stays through the clip.
@@ -100,6 +103,7 @@ class Motion:
     t_s: FloatArray
     joints_px: FloatArray
     place_px: FloatArray
+    handle_px: FloatArray
     place_se_px: float
     place_bias_se_px: float
     filled: BoolArray
@@ -124,6 +128,7 @@ class Motion:
         frames, joints, angles = len(self.t_s), len(JOINTS), len(ANGLES)
         require_shape("joints_px", self.joints_px, (frames, joints, 2))
         require_shape("place_px", self.place_px, (frames, joints, 2))
+        require_shape("handle_px", self.handle_px, (frames, 2))
         require_shape("filled", self.filled, (frames, joints))
         require_shape("belly_x_px", self.belly_x_px, (frames,))
         for name in ("angles_deg", "angle_se_deg", "angle_bias_se_deg"):
@@ -156,8 +161,3 @@ class Motion:
     def seat_px(self) -> FloatArray:
         """Seat travel [shape=(T,), px]: the hip's x in the athlete's frame, + to the feet."""
         return self.place("hip")[:, 0]
-
-    @property
-    def handle_px(self) -> FloatArray:
-        """Handle travel [shape=(T,), px]: the wrist's x in the athlete's frame, + to the feet."""
-        return self.place("wrist")[:, 0]

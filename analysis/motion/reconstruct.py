@@ -26,6 +26,7 @@ from analysis.motion.evidence import (
 )
 from analysis.motion.filters import bridge_gaps, long_gaps, smooth
 from analysis.motion.fit import FittedRower, fit_rower
+from analysis.motion.handle import handle_path
 from analysis.motion.hull import hull_path, legs_end
 from analysis.motion.in_plane import Camera, in_picture, outlines_in_plane, spread_out
 from analysis.motion.learned import MODELS, Learned, shipped
@@ -92,10 +93,12 @@ def reconstruct_motion(
     se, bias_se = uncertainty.angle_se_deg(
         values, fitted.filled, fitted.camera.tilt, fitted.rower, back.less_certain, learned
     )
+    joints_px = in_picture(fitted.place, fitted.out, fitted.camera)
     return Motion(
         t_s=pose.t_s,
-        joints_px=in_picture(fitted.place, fitted.out, fitted.camera),
+        joints_px=joints_px,
         place_px=fitted.place,
+        handle_px=_handle(fitted, pose, joints_px),
         place_se_px=uncertainty.place_se_px(fitted.rower),
         place_bias_se_px=uncertainty.place_bias_se_px(fitted.rower, learned),
         filled=fitted.filled,
@@ -112,6 +115,20 @@ def reconstruct_motion(
         yaw_se_deg=fitted.camera.view.yaw_se_deg,
         turns=learned.turns,
         notes=_notes(fitted, back.share),
+    )
+
+
+def _handle(fitted: FittedPose, pose: PoseTrack, joints_px: FloatArray) -> FloatArray:
+    """Return the handle's path [shape=(T, 2)] in the athlete's frame."""
+    at = JOINTS.index("wrist")
+    by_one = [in_picture(fitted.place + step, fitted.out, fitted.camera)[:, at] for step in np.eye(2)]
+    return handle_path(
+        pose.t_s,
+        fitted.place[:, at],
+        joints_px[:, at],
+        np.stack(by_one, axis=-1) - joints_px[:, at, :, None],
+        pose.hand_moved,
+        fitted.rower.segments_px["forearm"],
     )
 
 

@@ -17,7 +17,8 @@ from analysis.errors import NoRowerError
 from analysis.pose import camera, uprights
 from analysis.pose.crop import nearest_times
 from analysis.pose.crossing import plainly_the_rower
-from analysis.pose.follow import SecondPass, leave_out_others
+from analysis.pose.filling import leave_out_others
+from analysis.pose.follow import SecondPass
 from analysis.pose.growing import MAX_HIDDEN_S
 from analysis.pose.linking import PersonTrack, bridge, link
 from analysis.pose.memory import give_back
@@ -135,6 +136,7 @@ def _follow(
         landmarks={part.model: part.track() for part in (thunder, landmarker)},
         outline_px=outline_px,
         outline_frames=outlined,
+        hand_moved_px=second_pass.hand_moved_px,
         facing=proof.facing,
         people_seen=int(np.median([len(people) for people in survey.people])),
         identity_uncertain=_uncertain(survey.t_s, chosen, xy_px)

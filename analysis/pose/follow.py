@@ -14,16 +14,19 @@ from analysis.clip import Clip, Frame
 from analysis.decoding import cores
 from analysis.pose import crop
 from analysis.pose.beside import Helpers, helpers
-from analysis.pose.crop import Square, nearest_times
+from analysis.pose.crop import Square
+from analysis.pose.filling import OFF, Filling, in_picture
+from analysis.pose.hand import HandFollower
 from analysis.pose.landmarkers import CROP_PX, Landmarker, Landmarks, Thunder
 from analysis.pose.linking import PersonTrack
 from analysis.pose.memory import give_back
 from analysis.pose.model_files import CheckedModels
-from analysis.pose.people import COCO_NAMES, TORSO
+from analysis.pose.people import TORSO
 from analysis.pose.place import Place
+from analysis.pose.rower import evidence
 from analysis.pose.sections import Section, sections
 from analysis.pose.survey import FIRST_SHARE, Progress, Survey
-from analysis.pose.track import OUTLINE_POINTS, LandmarkTrack
+from analysis.pose.track import HAND_POINTS, OUTLINE_POINTS
 from analysis.pose.whose_turn import whose_turn
 
 T = TypeVar("T")
@@ -38,11 +41,6 @@ SMALL_TRUNK_PX = 50.0
 _LEAST_TRUNK = 0.05
 #: Torsos of the two models further apart than this, in trunk lengths, are two people.
 _TWO_PEOPLE = 0.6
-#: Points this far off the tracked person's torso, in trunk lengths, are looked for once more with
-#: everybody else blacked out; and this far off they are somebody else's.
-_OFF, SOMEBODY_ELSE = 0.5, 0.8
-#: One model's torso is this much nearer to the person than the other's: that one is right.
-_NEARER = 0.3
 #: The landmarker is started anew after following somebody else for this long, at most so often.
 _LOST_S, _MAX_RESTARTS = 0.3, 12
 #: The landmarker's shoulders and hips.
@@ -86,6 +84,8 @@ class SecondPass:
         #: Frames in which the landmarker looks for an outline, rising.
         self.outlined = np.flatnonzero(turns.landmarker)
         self.outline_px = np.full((len(self.outlined), OUTLINE_POINTS, 2), np.nan)
+        self.near = evidence(chosen).facing
+        self.hand_moved_px = np.full((len(survey.t_s), HAND_POINTS, 2), np.nan)
         self.stopped = self.side_by_side = False
         self._done, self._counting = 0, Lock()
 
@@ -117,14 +117,14 @@ class SecondPass:
             Landmarker(self.model) as landmarker,
             helpers(1 if beside else 0) as pool,
         ):
-            watch = _Watch(landmarker, self.place)
+            watch, hand = _Watch(landmarker, self.place), HandFollower()
             for frame in clip:
                 index = int(np.searchsorted(self.t_s, frame.t_s - 1e-6))
                 if index >= part.end or self.stopped:
                     break
                 if index < part.warm or abs(self.t_s[index] - frame.t_s) > 1e-6:
                     continue  # left out of a clip that was thinned
-                self._frame(frame, index, index >= part.start, landmarker, watch, pool)
+                self._frame(frame, index, index >= part.start, landmarker, watch, hand, pool)
         give_back()  # else memory grows by 25 MB with every pair of sections
 
     def _opened(self, part: Section) -> Clip:
@@ -141,6 +141,7 @@ class SecondPass:
         counts: bool,
         landmarker: Landmarker,
         watch: _Watch,
+        hand: HandFollower,
         pool: Helpers,
     ) -> None:
         t_s = frame.t_s
@@ -154,105 +155,50 @@ class SecondPass:
             two = landmarker.run(
                 picture if watch.locked else self.place.alone(picture, t_s, square), t_s
             )
+        arm = np.full((2, 2), np.nan)
         if self.first.asked[index]:
             one = other.result()
-            watch.seen(_in_picture(one.xy, tight), t_s)
+            watch.seen(in_picture(one.xy, tight), t_s)
+            arm = self.first.arm(one, tight, self.near)
             if counts:
                 self.first.put(index, one, tight)
-        if (
-            self.second.asked[index]
-            and watch.same_person(_in_picture(two.xy, square), t_s, square[2])
-            and counts
+        if self.second.asked[index] and watch.same_person(
+            in_picture(two.xy, square), t_s, square[2]
         ):
-            self.second.put(index, two, square)
-            if two.outline is not None:
-                row = np.searchsorted(self.outlined, index)
-                self.outline_px[row] = _in_picture(two.outline, square)
+            if np.isnan(arm).any():
+                arm = self.second.arm(two, square, self.near)
+            if counts:
+                self._put_second(index, two, square)
+        moved_px = hand.moved(whole, self.scale, *arm)
         if not counts:
             return
+        self.hand_moved_px[index] = moved_px
         with self._counting:
             self._done += 1
             self.tell(FIRST_SHARE + (1 - FIRST_SHARE) * self._done / len(self.t_s))
 
+    def _put_second(self, index: int, two: Landmarks, square: Square) -> None:
+        self.second.put(index, two, square)
+        if two.outline is not None:
+            row = np.searchsorted(self.outlined, index)
+            self.outline_px[row] = in_picture(two.outline, square)
+
     def _thunder(self, picture: NDArray[np.uint8], t_s: float, square: Square) -> Landmarks:
         """Ask Thunder; once more with everybody else blacked out when it sees somebody else."""
         one = self.thunder.run(picture, t_s)
-        if self._off(one, t_s, square) > _OFF:
+        if self._off(one, t_s, square) > OFF:
             again = self.thunder.run(self.place.alone(picture, t_s, square), t_s)
             one = min(one, again, key=lambda found: self._off(found, t_s, square))
         return one
 
     def _off(self, found: Landmarks, t_s: float, square: Square) -> float:
-        return float(self.place.off_by(_in_picture(found.xy[TORSO], square), t_s))
+        return float(self.place.off_by(in_picture(found.xy[TORSO], square), t_s))
 
 
 def _part(picture: NDArray[np.uint8], square: Square, scale: float) -> NDArray[np.uint8]:
     """Cut a square given in px of the full picture out of one that is `scale` times as large."""
     left, top, side = (value * scale for value in square)
     return crop.cut(picture, (left, top, side), CROP_PX)
-
-
-def _in_picture(shares: FloatArray, square: Square) -> FloatArray:
-    """Shares of the crop's side to px of the picture, pixel centres at whole numbers."""
-    return np.asarray(shares * square[2] + square[:2] - 0.5)
-
-
-class Filling:
-    """One model's landmarks while they come in."""
-
-    def __init__(self, source: type[Thunder] | type[Landmarker], asked: BoolArray) -> None:
-        self.model, self.asked = source.name, asked
-        self._names = source.names
-        self._coco = np.array([source.names.index(name) for name in COCO_NAMES])
-        count = len(asked)
-        self.xy_px = np.full((count, len(source.names), 2), np.nan)
-        self.score = np.zeros((count, len(source.names)))
-
-    def put(self, index: int, found: Landmarks, square: Square) -> None:
-        """Put a crop's landmarks into the full picture."""
-        self.xy_px[index] = _in_picture(found.xy, square)
-        self.score[index] = found.score
-
-    def off_by(self, t_s: FloatArray, place: Place) -> FloatArray:
-        """Return how far the torso is off the person's place [shape=(T,)], trunk lengths."""
-        return place.off_by(self.xy_px[:, self._coco[TORSO]], t_s)
-
-    def leave_out(self, frames: BoolArray) -> None:
-        """Forget what was seen in some frames [shape=(T,)]."""
-        self.xy_px[frames], self.score[frames] = np.nan, 0.0
-
-    def person(self, t_s: FloatArray, company: BoolArray) -> PersonTrack:
-        """Return what came in as a person's track, ten times a second; COCO points only.
-
-        Unsure is who is who in `company` [shape=(T,)].
-        """
-        looked = np.flatnonzero(self.asked)
-        wanted = np.searchsorted(t_s[looked], np.arange(t_s[0], t_s[-1], 0.1))
-        at = looked[np.unique(np.minimum(wanted, len(looked) - 1))]
-        xy = self.xy_px[at]
-        box = np.concatenate([xy.min(axis=1), xy.max(axis=1)], axis=1)
-        return PersonTrack(t_s[at], box, xy, self.score[at], company[at])
-
-    def track(self) -> LandmarkTrack:
-        """Return what came in."""
-        return LandmarkTrack(self.model, self._names, self.xy_px, self.score, self.asked)
-
-    def held(self, t_s: FloatArray) -> LandmarkTrack:
-        """Return what came in, with other frames taking from the nearest one looked at."""
-        looked = np.flatnonzero(self.asked)
-        at = looked[nearest_times(t_s[looked], t_s)]
-        return LandmarkTrack(self.model, self._names, self.xy_px[at], self.score[at])
-
-    def held_coco_px(self, t_s: FloatArray) -> FloatArray:
-        """Return the same, COCO points only [shape=(T, 17, 2)]."""
-        return self.held(t_s).xy_px[:, self._coco]
-
-
-def leave_out_others(models: tuple[Filling, Filling], t_s: FloatArray, place: Place) -> None:
-    """Forget what either model saw of somebody else's shoulders or hips."""
-    off = [model.off_by(t_s, place) for model in models]
-    for model, mine, other in zip(models, off, reversed(off), strict=True):
-        model.leave_out((mine > SOMEBODY_ELSE) | ((mine > _OFF) & (mine - other > _NEARER)))
 
 
 class _Watch:
@@ -271,7 +217,7 @@ class _Watch:
     def seen(self, xy_px: FloatArray, t_s: float) -> None:
         """Take note of Thunder's points [shape=(17, 2), px], unless they are partly another's."""
         self._torso_px = xy_px[TORSO]
-        if self._place.off_by(self._torso_px, t_s) > _OFF:
+        if self._place.off_by(self._torso_px, t_s) > OFF:
             self._torso_px = np.repeat(self._place.ends_at(t_s), 2, axis=0)
 
     def same_person(self, xy_px: FloatArray, t_s: float, side_px: float) -> bool:

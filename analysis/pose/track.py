@@ -22,6 +22,9 @@ Facing = Literal["left", "right"]
 #: Points kept of each frame's silhouette.
 OUTLINE_POINTS = 256
 
+#: Points of the hand that are followed from frame to frame.
+HAND_POINTS = 24
+
 
 @dataclass(frozen=True)
 class LandmarkTrack:
@@ -106,6 +109,9 @@ class PoseTrack:
     outline_frames : array [shape=(F,)], optional
         Frames in which a silhouette was looked for; all of them when left out. Outlines are the
         largest of all that is known of a clip, and models take turns.
+    hand_moved_px : array [shape=(T, HAND_POINTS, 2)], optional
+        How far points of the near hand came since the frame before, as its picture tells, px; NaN
+        where one was not followed, and throughout when left out.
     """
 
     clip: ClipFacts
@@ -127,6 +133,7 @@ class PoseTrack:
     light: float = float("nan")
     models: Mapping[str, str] = field(default_factory=dict)
     outline_frames: IntArray | None = None
+    hand_moved_px: FloatArray | None = None
 
     def __post_init__(self) -> None:
         """Check that every array tells of the same frames."""
@@ -135,6 +142,8 @@ class PoseTrack:
         if self.outline_frames is not None:
             require_shape("outline_frames", self.outline_frames, (None,))
         require_shape("outline_px", self.outline_px, (len(self.outlined), OUTLINE_POINTS, 2))
+        if self.hand_moved_px is not None:
+            require_shape("hand_moved_px", self.hand_moved_px, (frames, HAND_POINTS, 2))
         require_shape("identity_uncertain", self.identity_uncertain, (frames,))
         require_shape("camera_shift_px", self.camera_shift_px, (frames, 2))
         for track in self.landmarks.values():
@@ -146,6 +155,13 @@ class PoseTrack:
         if self.outline_frames is None:
             return np.arange(len(self.t_s))
         return self.outline_frames
+
+    @property
+    def hand_moved(self) -> FloatArray:
+        """How far points of the hand came since the frame before [shape=(T, HAND_POINTS, 2)]."""
+        if self.hand_moved_px is None:
+            return np.full((len(self.t_s), HAND_POINTS, 2), np.nan)
+        return self.hand_moved_px
 
     @property
     def near(self) -> Facing:

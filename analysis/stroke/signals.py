@@ -196,10 +196,10 @@ class Signals:
 
 def signals_of(motion: Motion) -> Signals:
     """Take the signals that strokes are measured on from a motion."""
-    hip, shoulder, wrist = motion.place("hip"), motion.place("shoulder"), motion.place("wrist")
+    hip, shoulder = motion.place("hip"), motion.place("shoulder")
     values: dict[str, FloatArray] = {
-        "handle_x": motion.handle_px,
-        "handle_y": wrist[:, 1],
+        "handle_x": motion.handle_px[:, 0],
+        "handle_y": motion.handle_px[:, 1],
         "seat_x": motion.seat_px,
         "hip_y": hip[:, 1],
         "shoulder_y": shoulder[:, 1],

@@ -120,6 +120,7 @@ def made_motion(
         t_s=t_s,
         joints_px=joints,
         place_px=place,
+        handle_px=place[:, JOINTS.index("wrist")],
         place_se_px=1.0,
         place_bias_se_px=1.0,
         filled=filled,

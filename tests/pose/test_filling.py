@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.pose.follow import Filling, leave_out_others
+from analysis.pose.filling import Filling, leave_out_others
 from analysis.pose.landmarkers import Landmarker, Landmarks, Thunder
 from analysis.pose.people import COCO_NAMES, SHOULDERS, TORSO
 from analysis.pose.place import Place

@@ -1,0 +1,104 @@
+"""The handle's path: where the wrist is fitted, how it moves as the hand's own picture shows.
+
+A fitted wrist is right on the whole and wanders by a centimetre within a few frames, which near
+the catch is a 30th of a second. The picture of the hand tells its movement from frame to frame far
+better, and nothing of its place. The path goes along with the picture, and with the wrist in the
+long run.
+"""
+
+from __future__ import annotations
+
+import warnings
+
+import numpy as np
+
+from analysis.checks import FloatArray
+
+#: The path follows the picture within this time, and the wrist over longer ones, s.
+_LONG_RUN_S = 0.7
+#: Fewest points of the hand that must agree.
+_LEAST_POINTS = 4
+#: A point that moves otherwise than the wrist by more than this, in forearms, or by this share of
+#: its way, is of something else: of the room, of a knee that passes.
+_OTHERWISE, _OTHERWISE_SHARE = 0.05, 0.5
+#: Where the picture tells nothing, the wrist's own movement counts this share of the picture's.
+_WRIST_INSTEAD = 0.2
+
+
+def handle_path(
+    t_s: FloatArray,
+    wrist: FloatArray,
+    wrist_px: FloatArray,
+    px_of_place: FloatArray,
+    moved_px: FloatArray,
+    forearm_px: float,
+) -> FloatArray:
+    """Return the handle's path in the athlete's frame.
+
+    Parameters
+    ----------
+    t_s : array [shape=(T,)]
+        Frame times, s.
+    wrist : array [shape=(T, 2)]
+        Fitted wrist in the athlete's frame, px; NaN stays NaN.
+    wrist_px : array [shape=(T, 2)]
+        The same in the picture.
+    px_of_place : array [shape=(T, 2, 2)]
+        By how much a place's picture moves [row: x, y] when it moves by 1 [column: x, y].
+    moved_px : array [shape=(T, P, 2)]
+        How far points of the hand came since the frame before, px of the picture.
+    forearm_px : float
+
+    Returns
+    -------
+    array [shape=(T, 2)]
+        px.
+    """
+    by_wrist_px = np.diff(wrist_px, axis=0)
+    seen_px = _moved_together(moved_px[1:], by_wrist_px, forearm_px)
+    told = np.isfinite(seen_px).all(axis=1)
+    more = np.zeros_like(seen_px)
+    more[told] = np.linalg.solve(px_of_place[1:][told], (seen_px - by_wrist_px)[told, :, None])[
+        ..., 0
+    ]
+    steps = np.diff(wrist, axis=0) + more
+    weight = np.where(told, 1.0, _WRIST_INSTEAD)
+    return np.column_stack([_joined(t_s, wrist[:, k], steps[:, k], weight) for k in (0, 1)])
+
+
+def _moved_together(moved_px: FloatArray, by_wrist_px: FloatArray, forearm_px: float) -> FloatArray:
+    """Return the median way of the points that go along with the wrist [shape=(T − 1, 2), px]."""
+    way = np.linalg.norm(by_wrist_px, axis=1)
+    most = np.maximum(_OTHERWISE * forearm_px, _OTHERWISE_SHARE * way)
+    apart = np.linalg.norm(moved_px - by_wrist_px[:, None], axis=2)
+    with np.errstate(invalid="ignore"):
+        along = apart < most[:, None]
+    kept = np.where(along[..., None], moved_px, np.nan)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # frames without any point
+        middle = np.nanmedian(kept, axis=1)
+    middle[along.sum(axis=1) < _LEAST_POINTS] = np.nan
+    return np.asarray(middle)
+
+
+def _joined(
+    t_s: FloatArray, place: FloatArray, steps: FloatArray, weight: FloatArray
+) -> FloatArray:
+    """Return the row of values nearest to places and steps [shape=(T,), (T − 1,)], least squares.
+
+    Steps count `weight` × (the long run ÷ the usual time between frames)² against a place's 1.
+    """
+    from scipy.linalg import solveh_banded
+
+    usual_s = float(np.median(np.diff(t_s)))
+    seen = np.isfinite(place)
+    both = seen[1:] & seen[:-1] & np.isfinite(steps)
+    pull = np.where(both, weight, 0.0) * (_LONG_RUN_S / usual_s) ** 2
+    step = np.where(both, steps, 0.0)
+    diagonal = seen + np.append(pull, 0.0) + np.insert(pull, 0, 0.0)
+    right = np.where(seen, place, 0.0)
+    right[1:] += pull * step
+    right[:-1] -= pull * step
+    bands = np.vstack([np.insert(-pull, 0, 0.0), np.where(diagonal > 0, diagonal, 1.0)])
+    path: FloatArray = solveh_banded(bands, right)
+    return np.where(seen, path, np.nan)

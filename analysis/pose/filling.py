@@ -1,0 +1,87 @@
+"""What the landmark models saw of the rower, while it comes in frame by frame."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.checks import BoolArray, FloatArray
+from analysis.pose.crop import Square, nearest_times
+from analysis.pose.landmarkers import Landmarker, Landmarks, Thunder
+from analysis.pose.linking import PersonTrack
+from analysis.pose.people import COCO_NAMES, TORSO
+from analysis.pose.place import Place
+from analysis.pose.track import Facing, LandmarkTrack
+
+#: Points this far off the tracked person's torso, in trunk lengths, are looked for once more with
+#: everybody else blacked out; and this far off they are somebody else's.
+OFF, SOMEBODY_ELSE = 0.5, 0.8
+#: One model's torso is this much nearer to the person than the other's: that one is right.
+_NEARER = 0.3
+
+
+def in_picture(shares: FloatArray, square: Square) -> FloatArray:
+    """Shares of the crop's side to px of the picture, pixel centres at whole numbers."""
+    return np.asarray(shares * square[2] + square[:2] - 0.5)
+
+
+class Filling:
+    """One model's landmarks while they come in."""
+
+    def __init__(self, source: type[Thunder] | type[Landmarker], asked: BoolArray) -> None:
+        self.model, self.asked = source.name, asked
+        self._names = source.names
+        self._coco = np.array([source.names.index(name) for name in COCO_NAMES])
+        count = len(asked)
+        self.xy_px = np.full((count, len(source.names), 2), np.nan)
+        self.score = np.zeros((count, len(source.names)))
+
+    def put(self, index: int, found: Landmarks, square: Square) -> None:
+        """Put a crop's landmarks into the full picture."""
+        self.xy_px[index] = in_picture(found.xy, square)
+        self.score[index] = found.score
+
+    def arm(self, found: Landmarks, square: Square, side: Facing) -> FloatArray:
+        """Return one side's wrist and elbow [shape=(2, 2)] of a crop's landmarks, px."""
+        at = [self._names.index(f"{side}_{joint}") for joint in ("wrist", "elbow")]
+        return in_picture(found.xy[at], square)
+
+    def off_by(self, t_s: FloatArray, place: Place) -> FloatArray:
+        """Return how far the torso is off the person's place [shape=(T,)], trunk lengths."""
+        return place.off_by(self.xy_px[:, self._coco[TORSO]], t_s)
+
+    def leave_out(self, frames: BoolArray) -> None:
+        """Forget what was seen in some frames [shape=(T,)]."""
+        self.xy_px[frames], self.score[frames] = np.nan, 0.0
+
+    def person(self, t_s: FloatArray, company: BoolArray) -> PersonTrack:
+        """Return what came in as a person's track, ten times a second; COCO points only.
+
+        Unsure is who is who in `company` [shape=(T,)].
+        """
+        looked = np.flatnonzero(self.asked)
+        wanted = np.searchsorted(t_s[looked], np.arange(t_s[0], t_s[-1], 0.1))
+        at = looked[np.unique(np.minimum(wanted, len(looked) - 1))]
+        xy = self.xy_px[at]
+        box = np.concatenate([xy.min(axis=1), xy.max(axis=1)], axis=1)
+        return PersonTrack(t_s[at], box, xy, self.score[at], company[at])
+
+    def track(self) -> LandmarkTrack:
+        """Return what came in."""
+        return LandmarkTrack(self.model, self._names, self.xy_px, self.score, self.asked)
+
+    def held(self, t_s: FloatArray) -> LandmarkTrack:
+        """Return what came in, with other frames taking from the nearest one looked at."""
+        looked = np.flatnonzero(self.asked)
+        at = looked[nearest_times(t_s[looked], t_s)]
+        return LandmarkTrack(self.model, self._names, self.xy_px[at], self.score[at])
+
+    def held_coco_px(self, t_s: FloatArray) -> FloatArray:
+        """Return the same, COCO points only [shape=(T, 17, 2)]."""
+        return self.held(t_s).xy_px[:, self._coco]
+
+
+def leave_out_others(models: tuple[Filling, Filling], t_s: FloatArray, place: Place) -> None:
+    """Forget what either model saw of somebody else's shoulders or hips."""
+    off = [model.off_by(t_s, place) for model in models]
+    for model, mine, other in zip(models, off, reversed(off), strict=True):
+        model.leave_out((mine > SOMEBODY_ELSE) | ((mine > OFF) & (mine - other > _NEARER)))
