@@ -164,15 +164,16 @@ def what_can_be_told(motion: Motion) -> Motion:
 def _rhythm_only(motion: Motion) -> Motion:
     """Bridge short gaps of the hands along the boat, take out their height, and own up to bias."""
     wrist = JOINTS.index("wrist")
-    place, filled = motion.place_px.copy(), motion.filled.copy()
-    hands = place[:, wrist, 0]
+    handle, place, filled = motion.handle_px.copy(), motion.place_px.copy(), motion.filled.copy()
+    hands = handle[:, 0]
     _, lost = bridge_gaps(motion.t_s, hands, longest_s=SMALL_GAP_S)
     for gap in runs(lost):
         hands[gap] = _swung(motion.t_s, hands, gap)
-    place[:, wrist, 1] = np.nan
+    handle[:, 1] = np.nan
+    place[:, wrist] = handle
     filled[:, wrist] |= lost
     bias = max(motion.place_bias_se_px, SMALL_BIAS_PX)
-    return replace(motion, place_px=place, filled=filled, place_bias_se_px=bias)
+    return replace(motion, place_px=place, handle_px=handle, filled=filled, place_bias_se_px=bias)
 
 
 def _swung(t_s: FloatArray, x: FloatArray, gap: slice) -> FloatArray:

@@ -253,8 +253,8 @@ def handle_picture(review: Review, text: Text = ENGLISH) -> Picture | None:
     """Return the path of the handle, drive and recovery apart; ``None`` when it is not known."""
     if not review.strokes.count:
         return None
-    wrist = review.motion.place("wrist") / max(review.motion.segments_px["forearm"], 1e-9)
-    over = [curves.curve(review, axis, wrist[:, k]) for k, axis in enumerate("xy")]
+    handle = review.motion.handle_px / max(review.motion.segments_px["forearm"], 1e-9)
+    over = [curves.curve(review, axis, handle[:, k]) for k, axis in enumerate("xy")]
     x, y = over[0].mean, over[1].mean
     if not (np.isfinite(x).all() and np.isfinite(y).all()):
         return None

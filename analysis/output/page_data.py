@@ -65,9 +65,9 @@ def _series(review: Review) -> dict[str, list[float | None]]:
     motion = review.motion
     found = {name: _rounded(motion.angle(name), 1) for name in _ANGLES}
     found["seat"] = _rounded(curves.slide_pct(review), 1)
-    wrist = motion.place("wrist") / max(motion.segments_px["forearm"], 1e-9)
+    handle = motion.handle_px / max(motion.segments_px["forearm"], 1e-9)
     for k, axis in enumerate("xy"):
-        found[f"handle_{axis}"] = _rounded(wrist[:, k], 3)
+        found[f"handle_{axis}"] = _rounded(handle[:, k], 3)
     return found
 
 

@@ -103,7 +103,7 @@ class Tally:
 
 def naive_events(motion: Motion, catch_s: float, release_s: float) -> tuple[float, float]:
     """Return the frames in which the smoothed wrist is foremost and rearmost, near the truth."""
-    smooth = np.convolve(motion.handle_px, np.ones(5) / 5, mode="same")
+    smooth = np.convolve(motion.handle_px[:, 0], np.ones(5) / 5, mode="same")
     t = motion.t_s
 
     def best(at: float, sign: float) -> float:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from dataclasses import asdict, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -32,18 +32,15 @@ from analysis.motion.evidence import Evidence, near_side_evidence
 from analysis.motion.in_plane import spread_out
 from analysis.motion.learned import MODELS, Learned
 from analysis.motion.level import Level, level_by
-from analysis.motion.motion import ANGLES, JOINTS, SEGMENTS, TurnError
+from analysis.motion.motion import ANGLES, JOINTS, SEGMENTS
 from analysis.motion.plane import turn_matrix
 from analysis.motion.view import STANDS_OUT, distance_and_focal, stands_out
 from analysis.pose.track import PoseTrack
-from analysis.stroke.analyse import analyse_strokes
 
 RIDGE = 0.005
 #: A landmark further off than this sits on somebody else, trunk lengths: not learned from.
 ASTRAY = 0.35
 GROUPS = 4
-#: Found and true events further apart are two events, s.
-SAME_EVENT_S = 0.3
 #: Pairs whose near − far shift follows the camera (the others hardly do: r < 0.1 with true yaw).
 DEPTH_PAIRS = (("thunder", "shoulder"), ("thunder", "hip"), ("thunder", "knee"))
 #: Values of each angle at which its left-over error is told, degrees.
@@ -267,10 +264,9 @@ def as_json(
     shortening: dict,
     postures: list,
     left_over: dict,
-    turns: dict,
     depths: dict,
 ) -> str:
-    """The text of learned.json; what learn_settings.py and learn_back.py learn stays as it is."""
+    """The text of learned.json; what is learned after this (settings, back, turns) stays."""
     table: dict = {}
     for (model, joint), weights in offsets.items():
         table.setdefault(model, {})[joint] = {
@@ -283,7 +279,7 @@ def as_json(
             "depth_cues": cues,
             "left_over": left_over,
             "tilt_se_deg": 0.5,
-            "turns": turns,
+            "turns": shipped_part("turns"),
             "shortening": shortening,
             "postures": postures,
             "depths": depths,
@@ -294,15 +290,15 @@ def as_json(
     )
 
 
-def learn(clips: list[Clip], left_over: dict, turns: dict) -> str:
-    """Everything but the left-over errors and those of the turns, which are given."""
+def learn(clips: list[Clip], left_over: dict) -> str:
+    """Everything but the left-over errors, which are given."""
     offsets = learn_offsets(clips)
     spread, cues = scatter(clips, offsets), learn_depth_cues(clips)
     shortening, postures = learn_shortening(clips), learn_postures(clips)
     depths = learn_depths(
         [(middle_plane(clip), square_of(clip).put(outline_px(clip[1]))) for clip in clips]
     )
-    return as_json(offsets, spread, cues, shortening, postures, left_over, turns, depths)
+    return as_json(offsets, spread, cues, shortening, postures, left_over, depths)
 
 
 def unknown_left_over() -> dict:
@@ -310,34 +306,21 @@ def unknown_left_over() -> dict:
     return {name: {"at_deg": [0.0], "se_deg": [3.0], "noise_deg": 1.0} for name in ANGLES}
 
 
-def left_over_of(clips: list[Clip]) -> tuple[dict, dict]:
-    """Errors of every angle, by its own value, and of the turns, on clips that were left out."""
-    late: dict[str, list[float]] = {"catch": [], "release": []}
+def left_over_of(clips: list[Clip]) -> dict:
+    """Errors of every angle, by its own value, on clips that were left out."""
     off: dict[str, list[tuple[np.ndarray, np.ndarray]]] = {name: [] for name in ANGLES}
     for group in range(GROUPS):
         held = clips[group::GROUPS]
         kept = [c for i, c in enumerate(clips) if i % GROUPS != group]
-        numbers = learned.read(learn(kept, unknown_left_over(), asdict(TurnError())))
+        numbers = learned.read(learn(kept, unknown_left_over()))
         for truth, pose in held:
-            collect(off, late, truth, pose, numbers)
+            collect(off, truth, pose, numbers)
     left_over = {name: summarise(name, off[name]) for name in ANGLES if off[name]}
-    return left_over | {BACK: shipped_part("left_over")[BACK]}, turns_of(late)
+    return left_over | {BACK: shipped_part("left_over")[BACK]}
 
 
-def turns_of(late: dict[str, list[float]]) -> dict:
-    """How late each event is in the middle, and how clips scatter about that, s."""
-    out = {}
-    for event, values in late.items():
-        middle = float(np.median(values))
-        out[f"{event}_late_s"] = round(middle, 4)
-        # Tails are long: a standard error whose 1.96 hold 95 % of the clips.
-        off = np.percentile(np.abs(np.array(values) - middle), 95)
-        out[f"{event}_se_s"] = round(float(off) / 1.96, 4)
-    return out
-
-
-def collect(off: dict, late: dict, truth: Truth, pose: PoseTrack, numbers: Learned) -> None:
-    """Add one clip's errors (value, error) of every angle, and its events' errors, s."""
+def collect(off: dict, truth: Truth, pose: PoseTrack, numbers: Learned) -> None:
+    """Add one clip's errors (value, error) of every angle."""
     try:
         motion = reconstruct.reconstruct_motion(pose, setting=truth.setting, numbers=numbers)
     except (SideonError, ValueError) as error:
@@ -349,18 +332,6 @@ def collect(off: dict, late: dict, truth: Truth, pose: PoseTrack, numbers: Learn
         good = np.isfinite(error)
         if good.sum() > 10:
             off[name].append((value[good], error[good]))
-    try:
-        strokes = analyse_strokes(motion, stage=truth.stage)
-    except SideonError as error:
-        print(f"{truth.clip.name}: {error}")
-        return
-    for event, found in (("catch", strokes.catch_s), ("release", strokes.release_s)):
-        apart = [
-            found[np.argmin(abs(found - s[f"{event}_s"]))] - s[f"{event}_s"] for s in truth.strokes
-        ]
-        near = [a for a in apart if abs(a) < SAME_EVENT_S]
-        if near:
-            late[event].append(float(np.median(near)))
 
 
 def summarise(name: str, clips: list) -> dict:
@@ -416,7 +387,7 @@ def asked_for(about: str) -> tuple[list[Clip], bool]:
 def main() -> None:
     """Learn, print, and write when asked."""
     clips, write = asked_for(__doc__)
-    text = learn(clips, *left_over_of(clips))
+    text = learn(clips, left_over_of(clips))
     print(f"learned from {len(clips)} clips\n{json.dumps(json.loads(text)['left_over'])}")
     if write:
         LEARNED.write_text(text + "\n")

@@ -136,6 +136,7 @@ def test_part_of_a_clip(review: Review, tmp_path: Path) -> None:
             t_s=m.t_s[half:],
             joints_px=m.joints_px[half:],
             place_px=m.place_px[half:],
+            handle_px=m.handle_px[half:],
             filled=m.filled[half:],
             angles_deg=m.angles_deg[half:],
             angle_se_deg=m.angle_se_deg[half:],

@@ -70,7 +70,7 @@ def test_events_with_noise_are_unbiased_and_sharp():
     errors = []
     for seed in range(8):
         made = made_motion(Technique(), strokes=6, noise_px=1.0, px_per_m=254.0, seed=seed)
-        assert np.ptp(made.motion.handle_px) == pytest.approx(300, abs=6)
+        assert np.ptp(made.motion.handle_px[:, 0]) == pytest.approx(300, abs=6)
         events, _ = read_motion(made.motion)
         errors += list(events.catch_s - made.truth.catch_s)
         errors += list(events.release_s - made.truth.release_s)
@@ -155,7 +155,7 @@ def test_frame_times_are_what_counts_not_frame_numbers():
     made = made_motion(Technique(), strokes=4, fps=60)
     motion, middle = made.motion, made.motion.t_s[-1] / 2
     keep = (motion.t_s < middle) | (np.arange(len(motion.t_s)) % 2 == 0)
-    frames = {"t_s", "joints_px", "place_px", "filled", "angles_deg", "angle_se_deg",
+    frames = {"t_s", "joints_px", "place_px", "handle_px", "filled", "angles_deg", "angle_se_deg",
               "angle_bias_se_deg", "belly_x_px"}  # fmt: skip
     thinned = type(motion)(**{k: v[keep] if k in frames else v for k, v in motion.__dict__.items()})
     events, _ = read_motion(thinned)

@@ -252,7 +252,7 @@ def test_stroke_length_in_metres_is_the_handles_travel():
     # its handle travel in metres is known.
     made = made_motion(Technique(), strokes=2)
     _, values = read_motion(made.motion)
-    travel_m = np.ptp(made.motion.handle_px) / 220.0
+    travel_m = np.ptp(made.motion.handle_px[:, 0]) / 220.0
     np.testing.assert_allclose(values["stroke_length_m"], travel_m, atol=0.01)
 
 

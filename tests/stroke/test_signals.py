@@ -16,9 +16,9 @@ from tests.made_motion import Technique, made_motion
 def test_white_noise_is_told_from_the_movement(fps):
     for noise in (0.3, 1.0, 3.0):
         motion = made_motion(Technique(), fps=fps, noise_px=noise, time_jitter=0.2, seed=4).motion
-        assert white_noise(motion.t_s, motion.handle_px) == pytest.approx(noise, rel=0.2)
+        assert white_noise(motion.t_s, motion.handle_px[:, 0]) == pytest.approx(noise, rel=0.2)
     still = made_motion(Technique(), fps=fps, noise_px=0.0).motion
-    assert white_noise(still.t_s, still.handle_px) < 0.15
+    assert white_noise(still.t_s, still.handle_px[:, 0]) < 0.15
 
 
 def test_slow_noise_has_unit_size_and_its_correlation():
@@ -50,7 +50,7 @@ def test_windows_grow_with_noise_and_shrink_with_quick_turns():
     def window(noise: float, quickness: float) -> float:
         motion = made_motion(Technique(), noise_px=noise, seed=2).motion
         quick = np.array([quickness])
-        return float(half_windows_s("handle_x", motion.t_s, motion.handle_px, quick)[0])
+        return float(half_windows_s("handle_x", motion.t_s, motion.handle_px[:, 0], quick)[0])
 
     assert window(0.0, 0.7) < window(1.0, 0.7) < window(4.0, 0.7)
     assert window(2.0, 0.3) < window(2.0, 0.7)
