@@ -21,6 +21,8 @@ _LEAST_POINTS = 4
 #: A point that moves otherwise than the wrist by more than this, in forearms, or by this share of
 #: its way, is of something else: of the room, of a knee that passes.
 _OTHERWISE, _OTHERWISE_SHARE = 0.05, 0.5
+#: Of the others about this share are taken for the hand's own, those least like the room.
+_OF_THE_HAND = 0.5
 #: Where the picture tells nothing, the wrist's own movement counts this share of the picture's.
 _WRIST_INSTEAD = 0.2
 
@@ -31,6 +33,7 @@ def handle_path(
     wrist_px: FloatArray,
     px_of_place: FloatArray,
     moved_px: FloatArray,
+    room_px: FloatArray,
     forearm_px: float,
 ) -> FloatArray:
     """Return the handle's path in the athlete's frame.
@@ -47,6 +50,8 @@ def handle_path(
         By how much a place's picture moves [row: x, y] when it moves by 1 [column: x, y].
     moved_px : array [shape=(T, P, 2)]
         How far points of the hand came since the frame before, px of the picture.
+    room_px : array [shape=(T, 2)]
+        Movement of the room in the picture since the first frame: zeros with a still camera.
     forearm_px : float
 
     Returns
@@ -55,7 +60,7 @@ def handle_path(
         px.
     """
     by_wrist_px = np.diff(wrist_px, axis=0)
-    seen_px = _moved_together(moved_px[1:], by_wrist_px, forearm_px)
+    seen_px = _moved_together(moved_px[1:], by_wrist_px, np.diff(room_px, axis=0), forearm_px)
     told = np.isfinite(seen_px).all(axis=1)
     more = np.zeros_like(seen_px)
     more[told] = np.linalg.solve(px_of_place[1:][told], (seen_px - by_wrist_px)[told, :, None])[
@@ -66,18 +71,27 @@ def handle_path(
     return np.column_stack([_joined(t_s, wrist[:, k], steps[:, k], weight) for k in (0, 1)])
 
 
-def _moved_together(moved_px: FloatArray, by_wrist_px: FloatArray, forearm_px: float) -> FloatArray:
-    """Return the median way of the points that go along with the wrist [shape=(T − 1, 2), px]."""
+def _moved_together(
+    moved_px: FloatArray, by_wrist_px: FloatArray, room_px: FloatArray, forearm_px: float
+) -> FloatArray:
+    """Return how far the hand came [shape=(T − 1, 2), px]; NaN where its picture does not tell.
+
+    The median over those points that go along with the wrist, and of these over the part that
+    stands out most from how the room moves [shape=(T − 1, 2)]: at a hand's edge the room shows.
+    """
     way = np.linalg.norm(by_wrist_px, axis=1)
     most = np.maximum(_OTHERWISE * forearm_px, _OTHERWISE_SHARE * way)
-    apart = np.linalg.norm(moved_px - by_wrist_px[:, None], axis=2)
     with np.errstate(invalid="ignore"):
-        along = apart < most[:, None]
-    kept = np.where(along[..., None], moved_px, np.nan)
+        along = np.linalg.norm(moved_px - by_wrist_px[:, None], axis=2) < most[:, None]
+    away = np.where(along, np.linalg.norm(moved_px - room_px[:, None], axis=2), -1.0)
+    count = along.sum(axis=1)
+    rank = (-away).argsort(axis=1, kind="stable").argsort(axis=1, kind="stable")
+    of_the_hand = along & (rank < np.maximum(np.rint(_OF_THE_HAND * count), 3)[:, None])
+    kept = np.where(of_the_hand[..., None], moved_px, np.nan)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # frames without any point
         middle = np.nanmedian(kept, axis=1)
-    middle[along.sum(axis=1) < _LEAST_POINTS] = np.nan
+    middle[count < _LEAST_POINTS] = np.nan
     return np.asarray(middle)
 
 

@@ -128,6 +128,7 @@ def _handle(fitted: FittedPose, pose: PoseTrack, joints_px: FloatArray) -> Float
         joints_px[:, at],
         np.stack(by_one, axis=-1) - joints_px[:, at, :, None],
         pose.hand_moved,
+        pose.camera_shift_px,
         fitted.rower.segments_px["forearm"],
     )
 
