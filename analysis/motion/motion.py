@@ -70,8 +70,8 @@ class Motion:
         movement and the facing side are taken out. For measuring: left- and right-facing
         clips give the same numbers.
     handle_px : array [shape=(T, 2)]
-        The handle in the same frame: on the whole the wrist, from frame to frame as the hand's own
-        picture moves.
+        The handle in the same frame: on the whole where the hand is fitted, from frame to frame as
+        the hand's own picture moves.
     place_se_px, place_bias_se_px : float
         Standard error of one coordinate of `place_px` in one frame: the part that changes
         from frame to frame, and the part that stays through the clip.

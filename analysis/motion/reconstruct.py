@@ -26,7 +26,7 @@ from analysis.motion.evidence import (
 )
 from analysis.motion.filters import bridge_gaps, long_gaps, smooth
 from analysis.motion.fit import FittedRower, fit_rower
-from analysis.motion.handle import handle_path
+from analysis.motion.handle import grip, handle_path
 from analysis.motion.hull import hull_path, legs_end
 from analysis.motion.in_plane import Camera, in_picture, outlines_in_plane, spread_out
 from analysis.motion.learned import MODELS, Learned, shipped
@@ -124,8 +124,8 @@ def _handle(fitted: FittedPose, pose: PoseTrack, joints_px: FloatArray) -> Float
     by_one = [in_picture(fitted.place + step, fitted.out, fitted.camera)[:, at] for step in np.eye(2)]
     return handle_path(
         pose.t_s,
-        fitted.place[:, at],
-        joints_px[:, at],
+        grip(fitted.place),
+        grip(joints_px),
         np.stack(by_one, axis=-1) - joints_px[:, at, :, None],
         pose.hand_moved,
         pose.camera_shift_px,

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.motion.handle import handle_path
+from analysis.motion.handle import grip, handle_path
+from analysis.motion.motion import JOINTS
 
 T_S = np.arange(0.0, 8.0, 1 / 30)
 #: The hand goes 120 px to and fro in 2.4 s, and a little up and down.
@@ -101,3 +102,12 @@ def test_missing_stays_missing_and_the_rest_is_told() -> None:
 
 def test_a_wrist_that_is_never_seen_gives_no_path() -> None:
     assert np.isnan(path(np.full_like(TRUE, np.nan), points(TRUE))).all()
+
+
+def test_the_grip_is_beyond_the_wrist_as_the_forearm_points() -> None:
+    joints = np.full((1, len(JOINTS), 2), np.nan)
+    joints[0, JOINTS.index("elbow")], joints[0, JOINTS.index("wrist")] = (10.0, 50.0), (50.0, 20.0)
+    ((x, y),) = grip(joints)
+    # Less than half a forearm on (40, −30): a hand is no longer than that.
+    assert 0.0 < (x - 50.0) / 40.0 < 0.5
+    assert (x - 50.0) / 40.0 == pytest.approx((y - 20.0) / -30.0)
