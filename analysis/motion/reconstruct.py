@@ -121,12 +121,12 @@ def reconstruct_motion(
 def _handle(fitted: FittedPose, pose: PoseTrack, joints_px: FloatArray) -> FloatArray:
     """Return the handle's path [shape=(T, 2)] in the athlete's frame."""
     at = JOINTS.index("wrist")
-    by_one = [in_picture(fitted.place + step, fitted.out, fitted.camera)[:, at] for step in np.eye(2)]
+    stepped = [in_picture(fitted.place + step, fitted.out, fitted.camera) for step in np.eye(2)]
     return handle_path(
         pose.t_s,
         grip(fitted.place),
         grip(joints_px),
-        np.stack(by_one, axis=-1) - joints_px[:, at, :, None],
+        np.stack([each[:, at] for each in stepped], axis=-1) - joints_px[:, at, :, None],
         pose.hand_moved,
         pose.camera_shift_px,
         fitted.rower.segments_px["forearm"],
