@@ -197,9 +197,10 @@ def filming_sentences() -> set[str]:
     assert {p.level for p in points} == {"good", "fair", "poor"}
     oblique = filming.what_can_be_told(replace(motion, yaw_deg=30.0))
     notes = {*filming.what_can_be_told(small).notes, *oblique.notes}
-    fitted = SimpleNamespace(
+    camera = SimpleNamespace(
         tilt=SimpleNamespace(disagree=True), view=SimpleNamespace(yaw_deg=math.nan)
     )
+    fitted = SimpleNamespace(camera=camera)
     notes |= set(reconstruct._notes(fitted, own_share=0.8))  # type: ignore[arg-type]
     return notes | {part for p in points for part in (p.label, p.costs, p.remedy)}
 
