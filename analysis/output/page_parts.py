@@ -14,7 +14,7 @@ from analysis.output import words
 from analysis.output.language import ENGLISH, Text
 from analysis.output.rows import FindingRow, finding_row
 from analysis.output.said import said_drill
-from analysis.output.shows import Shown, shown_frames
+from analysis.output.shows import Shown, past_limit, shown_frames
 from analysis.output.stills import still_angles, still_frames
 from analysis.output.timing import Timing
 from analysis.result import Review
@@ -42,7 +42,8 @@ class Stop:
 class Pair:
     """A finding shown: where it shows most, and the athlete's own best stroke beside it.
 
-    The ``best`` fields are empty when no stroke is better, the files when there is no picture.
+    The ``best`` fields are empty when no stroke is better, the files when there is no picture;
+    ``best_inside`` tells whether the best stroke is as the standard asks for.
     """
 
     row: FindingRow
@@ -54,6 +55,7 @@ class Pair:
     best_alt: str
     best_file: str
     best_shown_s: float | None
+    best_inside: bool
     drill: Any
 
 
@@ -111,6 +113,7 @@ def pair_of(
         best_alt=text("shows.best_alt", stroke=shown.best_stroke, value=best, angles=best_says),
         best_file=shown.best_file if shown.best_file in files else "",
         best_shown_s=timing.shown_at(shown.best_at_s) if timing and best_at else None,
+        best_inside=best_at and past_limit(shown.finding, shown.best_value) <= 0.0,
         drill=said_drill(drill, text),
     )
 

@@ -9,6 +9,7 @@ from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from analysis.coaching.words import with_words
@@ -305,3 +306,18 @@ def test_pages_open_by_double_click(written: Path) -> None:
             link = attrs.get(name, "").split("#")[0]
             if link and not link.startswith(("data:", "../index.html")):
                 assert (written / link).exists(), link
+
+
+@pytest.mark.parametrize("value, sound", [(0.5, False), (0.75, True), (0.9, True)])
+def test_the_best_stroke_has_a_tick_only_where_it_is_as_asked_for(
+    review: Review, value: float, sound: bool
+) -> None:
+    column = review.strokes.measures["body_over_share"]  # at least 0.75 is asked for
+    worst = next(f for f in review.findings.findings if f.check == "body_over").worst_stroke or 0
+    values = np.full(len(column.values), value)
+    values[worst - 1] = 0.1
+    measures = review.strokes.measures | {"body_over_share": replace(column, values=values)}
+    changed = replace(review, strokes=replace(review.strokes, measures=measures))
+    html = render_report(report_page(changed, timing(changed), ALL))
+    best = re.search(r'body_over_best.jpg".*?<figcaption>(.*?)Your best', html, re.DOTALL)
+    assert best is not None and ("✓" in best.group(1)) == sound
