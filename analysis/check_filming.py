@@ -73,12 +73,14 @@ def _looked_at(
     from analysis.motion.reconstruct import reconstruct_motion
     from analysis.pose.estimate import estimate_pose
     from analysis.pose.kept import kept_or_estimated
+    from analysis.review import missing_end_told
     from analysis.stroke.analyse import analyse_strokes
 
     find_pose = kept_or_estimated if options.keep else estimate_pose
-    pose = find_pose(
-        path, who=options.who, from_s=options.from_s, to_s=options.to_s, progress=progress
-    )
+    with missing_end_told(path):
+        pose = find_pose(
+            path, who=options.who, from_s=options.from_s, to_s=options.to_s, progress=progress
+        )
     whole = reconstruct_motion(pose, setting=options.setting)
     motion = what_can_be_told(whole)
     try:

@@ -22,6 +22,9 @@ MAX_RESTARTS = 20
 #: A step back of the clock beyond this is a restarted clock, not a frame out of order.
 CLOCK_RESTART_S = 0.5
 
+#: A file whose end lies so far before the one that it names is cut off, s and share of it.
+LEAST_MISSING_S, LEAST_MISSING_SHARE = 1.0, 0.1
+
 #: Environment variable that limits the cores one clip uses; batches set it to 1.
 CORES_VARIABLE = "SIDEON_CORES"
 
@@ -78,6 +81,29 @@ def video_stream(container: Any, threads: int | None = None) -> Any:
     stream.thread_type = "AUTO"
     stream.codec_context.thread_count = threads or cores()
     return stream
+
+
+def cut_off(path: Path) -> str:
+    """Say that the end of a file is missing; empty when it is there, or cannot be told."""
+    container = open_clip(path)
+    try:
+        stream = video_stream(container)
+        if not (stream.duration and stream.time_base):
+            return ""
+        first = last = stream.start_time or 0
+        with suppress(av.FFmpegError, OSError):
+            for packet in container.demux(stream):
+                last = max(last, packet.pts if packet.pts is not None else first)
+        said_s = float(stream.duration * stream.time_base)
+        held_s = float((last - first) * stream.time_base)
+    finally:
+        container.close()
+    if said_s - held_s < max(LEAST_MISSING_S, LEAST_MISSING_SHARE * said_s):
+        return ""
+    return (
+        f"The file holds only the first {held_s:.0f} of {said_s:.0f} s; copy the clip from the"
+        " phone again."
+    )
 
 
 def refuse_absurd(width_px: int, height_px: int) -> None:

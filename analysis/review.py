@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import platform
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from threading import Event
 from typing import TYPE_CHECKING, Any, cast
 
 from analysis import __version__
-from analysis.errors import SettingsError
+from analysis.errors import NoRowerError, SettingsError, TooFewStrokesError
 
 if TYPE_CHECKING:
     from analysis.coach_marks import CoachMarks
@@ -105,21 +106,36 @@ def review_clip(
     marks = chosen.marks
     who = cast("Who", marks.who if marks is not None else chosen.who)
     find_pose = kept_or_estimated if chosen.keep else _estimate
-    with helpers(1 if cores() > 1 else 0) as pool:
-        found = Event()
-        if cores() == 1:
-            found.set()  # nothing is gained by loading before it is known what is needed
-        loaded = pool.submit(_load_later_stages, found)
-        pose = find_pose(
-            path,
-            who=who,
-            from_s=chosen.from_s,
-            to_s=chosen.to_s,
-            progress=lambda share: tell(share * _POSE_DONE),
-        )
-        found.set()
-        loaded.result()
-    return _judged(path, pose, standard, chosen, who, out_name, tell)
+    with missing_end_told(path):
+        with helpers(1 if cores() > 1 else 0) as pool:
+            found = Event()
+            if cores() == 1:
+                found.set()  # nothing is gained by loading before it is known what is needed
+            loaded = pool.submit(_load_later_stages, found)
+            pose = find_pose(
+                path,
+                who=who,
+                from_s=chosen.from_s,
+                to_s=chosen.to_s,
+                progress=lambda share: tell(share * _POSE_DONE),
+            )
+            found.set()
+            loaded.result()
+        return _judged(path, pose, standard, chosen, who, out_name, tell)
+
+
+@contextmanager
+def missing_end_told(path: Path) -> Iterator[None]:
+    """Say of a clip that shows too little whether the end of its file is missing."""
+    try:
+        yield
+    except (NoRowerError, TooFewStrokesError) as error:
+        from analysis.decoding import cut_off
+
+        missing = cut_off(path)
+        if not missing:
+            raise
+        raise type(error)(f"{missing} {error}") from error
 
 
 def _estimate(path: Path, **said: Any) -> PoseTrack:
