@@ -10,6 +10,7 @@ from analysis.checks import BoolArray, FloatArray
 from analysis.coaching.findings import Finding
 from analysis.motion.motion import ANGLES, JOINTS, Motion
 from analysis.output import words
+from analysis.output.frame_names import frame_names
 from analysis.output.language import ENGLISH, Text
 from analysis.output.outline_at import outline_at
 from analysis.output.reached import seat_stays
@@ -207,6 +208,7 @@ class Moments:
         motion, clip = review.motion, review.pose.clip
         self.t_s = motion.t_s
         self._motion, self._strokes, self._scale = motion, review.strokes, scale
+        self._names = frame_names(review)
         self._remarks, self._outline_px = remarks(review, text), review.pose.outline_px
         self._outlined = review.pose.outlined
         self._slowed = np.ones(len(motion.t_s)) if slowed is None else slowed
@@ -224,7 +226,7 @@ class Moments:
     def at(self, index: int) -> Moment:
         """Return the moment of frame `index`."""
         motion, strokes, t_s = self._motion, self._strokes, float(self.t_s[index])
-        stroke = int(strokes.stroke[index])
+        stroke = int(self._names.stroke[index])
         angles = motion.angles_deg[index]
         notes = _unique(r.note for r in self._remarks if r.start_s <= t_s <= r.end_s)
         show: tuple[str, ...] = ()
@@ -244,7 +246,7 @@ class Moments:
             angles_deg=angles,
             angle_se_deg=motion.angle_se_deg[index],
             show=show,
-            phase=str(strokes.phase[index]),
+            phase=str(self._names.phase[index]),
             stroke=stroke,
             strokes=strokes.count,
             along=along,

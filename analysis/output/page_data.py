@@ -9,6 +9,7 @@ import numpy as np
 
 from analysis.checks import FloatArray
 from analysis.output import curves
+from analysis.output.frame_names import frame_names
 from analysis.output.language import Text
 from analysis.output.timing import Timing
 from analysis.result import Review
@@ -24,12 +25,15 @@ def page_data(review: Review, timing: Timing | None, text: Text) -> dict[str, An
     """Return the data of the page; empty when no clip was made.
 
     Times: ``frames_s`` when each frame is shown in the page's clip, ``clip_s`` the frame's own
-    time, which everything else counts in.
+    time, which everything else counts in. A stroke's ``frames`` are its first and the one behind
+    its last, as they are called on the clip.
     """
     if timing is None:
         return {}
     strokes, clip = review.strokes, review.pose.clip
     starts = np.fmin(strokes.catch_s, strokes.full_compression_s)
+    names = frame_names(review)
+    frames = [names.frames_of(i + 1) for i in range(strokes.count)]
     return {
         "frames_s": _rounded(timing.shown_s, 4),
         "clip_s": _rounded(timing.clip_s, 4),
@@ -40,10 +44,11 @@ def page_data(review: Review, timing: Timing | None, text: Text) -> dict[str, An
                 "release_s": round(float(strokes.release_s[i]), 4),
                 "next_s": round(float(strokes.next_catch_s[i]), 4),
                 "from_s": round(float(starts[i]), 4),
+                "frames": frames[i],
             }
             for i in range(strokes.count)
         ],
-        "phases": "".join(_LETTERS[str(phase)] for phase in strokes.phase),
+        "phases": "".join(_LETTERS[str(phase)] for phase in names.phase),
         "phase_names": {_LETTERS[name]: text(f"phase.{name}") for name in _LETTERS if name},
         "turn": round(curves.release_along(review), 5) if strokes.count else 0.5,
         "series": _series(review),

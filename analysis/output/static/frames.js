@@ -27,15 +27,13 @@ const clipPage = (() => {
     return (shown[index] + end) / 2;
   };
   const strokeAt = (index) =>
-    data.strokes.findIndex((s) => own[index] >= s.catch_s && own[index] < s.next_s);
-  const firstOf = (stroke) => {
-    const at = begun(own, stroke.catch_s);
-    return own[at] < stroke.catch_s ? Math.min(at + 1, own.length - 1) : at;
-  };
+    data.strokes.findIndex(({ frames: [first, end] }) => index >= first && index < end);
+  const firstOf = (stroke) => stroke.frames[0];
   // How far a stroke has come, 0 (catch) to 1 (next catch), with its release where all have it.
   const alongOf = (stroke, time) => {
     const { catch_s: from, release_s: turn, next_s: to } = stroke;
-    if (time <= turn) return (data.turn * (time - from)) / (turn - from);
+    // The frame of a catch may lie a little before it.
+    if (time <= turn) return (data.turn * Math.max(time - from, 0)) / (turn - from);
     return data.turn + ((1 - data.turn) * (time - turn)) / (to - turn);
   };
   const timeAlong = (stroke, along) => {
