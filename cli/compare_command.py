@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -39,7 +40,7 @@ def compare(
 
     Example: sideon compare 2026-01-12 2026-03-09 --athlete "Ann Lee"
     """
-    from analysis.output.season.compare_page import change_row, headline, side_label, write_compare
+    from analysis.output.season.compare_page import change_rows, headline, side_label, write_compare
     from analysis.output.season.write import write_season_pages
     from analysis.season.compare import compare_sides, find_side
     from analysis.season.store import Season
@@ -58,7 +59,7 @@ def compare(
         _print_json(found, page)
         return
     typer.echo(f"{side_label(found.before)}  →  {side_label(found.after)}: {headline(found)}")
-    for line in table([change_row(m, found.stage) for m in found.measures if m.judged]):
+    for line in table(change_rows(found)):
         typer.echo(line)
     typer.echo(
         f"If nothing had changed, about {found.by_chance:.1f} of these would still be told as "
@@ -76,7 +77,7 @@ def _bare(words: str) -> str:
     return words.replace("\\", "/").rstrip("/").rsplit("/", 1)[-1]
 
 
-def table(rows: list[ChangeRow]) -> list[str]:
+def table(rows: Sequence[ChangeRow]) -> list[str]:
     """Return the lines of a plain table."""
     head = ("", "before", "after", "change", "95 % interval", "can be told from", "")
     cells = [

@@ -18,7 +18,7 @@ MOST = 6
 
 #: The best stroke is shown when it comes nearer to the limit by this share of the worst one's miss
 #: (our judgement: of 31 % beside 30 %, where 42 % is asked for, nobody can learn anything).
-BETTER_BY = 0.25
+BETTER_BY = 0.15
 
 #: The angles that show each measure.
 _SHOWN_BY = {

@@ -88,11 +88,7 @@ def find_side(season: Season, words: str, athlete: str | None) -> list[SeasonCli
             known = ", ".join(days) or "none"
             raise SettingsError(f"{athlete} has no reviewed clip of {words}; there are: {known}.")
         return found
-    named = [
-        c
-        for c in read.clips(season, athlete=athlete)
-        if c.reviewed and words in (c.file, c.file.rsplit(".", 1)[0], c.pages.rsplit("/", 1)[-1])
-    ]
+    named = [c for c in read.clips(season, athlete=athlete) if c.reviewed and words in names_of(c)]
     if len(named) == 1:
         return named
     if not named:
@@ -102,6 +98,11 @@ def find_side(season: Season, words: str, athlete: str | None) -> list[SeasonCli
         )
     places = " or ".join(c.pages.rsplit("/", 1)[-1] for c in named)
     raise SettingsError(f"Several clips are called {words}: say {places}.")
+
+
+def names_of(clip: SeasonClip) -> tuple[str, str, str]:
+    """Return what a clip may be called by: its file, with and without ending, and its folder."""
+    return clip.file, clip.file.rsplit(".", 1)[0], clip.pages.rsplit("/", 1)[-1]
 
 
 def compare_sides(

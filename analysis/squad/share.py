@@ -14,7 +14,7 @@ from analysis.job import Event, Job, OnEvent, Outcome, ReviewJob, review_job
 from analysis.motion.motion import Setting
 from analysis.review import ReviewOptions
 from analysis.season import read
-from analysis.season.compare import find_side
+from analysis.season.compare import find_side, names_of
 from analysis.season.read import SeasonClip
 from analysis.season.record import name_key
 from analysis.season.store import Season
@@ -54,7 +54,13 @@ def clips_to_share(season: Season, words: Sequence[str]) -> list[SeasonClip]:
         if name_key(word) in known:
             clips = [c for c in read.clips(season, athlete=word) if c.reviewed]
         else:
-            clips = find_side(season, word.replace("\\", "/").rsplit("/", 1)[-1], None)
+            file = word.replace("\\", "/").rsplit("/", 1)[-1]
+            if not any(file in names_of(clip) for clip in read.clips(season)):
+                raise SettingsError(
+                    f"{word} is neither an athlete nor a clip of this season; athletes are: "
+                    f"{', '.join(season.athletes())}."
+                )
+            clips = find_side(season, file, None)
         found |= {clip.id: clip for clip in clips}
     if not found:
         raise SettingsError(f"There is no reviewed clip of {', '.join(words)} to share.")

@@ -213,7 +213,9 @@ def test_compare_two_days(clips, tmp_path):
     result = sideon("compare", "2026-01-12", "2026-03-09", "--athlete", "rower00")
     assert result.exit_code == exit_codes.ALL_DONE, result.output
     assert "12 January 2026  →  9 March 2026: Changed for the better" in result.stdout
-    line = next(line for line in result.stdout.splitlines() if line.startswith("Layback"))
+    # What changed comes first, behind the headline and the heads of the columns.
+    line = result.stdout.splitlines()[2]
+    assert line.startswith("Layback")
     assert "26°" in line and "changed for the better" in line
     assert "by chance" in result.stdout
     # The stand-in wrote no measurements, so that there is nothing to draw from.

@@ -27,8 +27,9 @@ def test_athletes_and_clips_are_found_once(season):
         *(("rower00", day) for day in fake_squad.DAYS),
         ("rower01", "2026-01-12"),
     ]
-    with pytest.raises(SettingsError, match="neither a day"):
-        clips_to_share(season, ["nobody"])
+    for word in ("nobody", "2026-01-12"):
+        with pytest.raises(SettingsError, match=r"neither an athlete .* are: rower00, rower01\."):
+            clips_to_share(season, [word])
 
 
 def test_who_has_not_consented(season):

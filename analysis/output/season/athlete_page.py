@@ -115,7 +115,7 @@ def athlete_page(season: Season, athlete: Athlete) -> AthletePage:
         gone=gone,
         stills=_first_and_last(season, clips, alike),
         clips=rows,
-        comparisons=_comparisons(season, athlete),
+        comparisons=_comparisons(season, athlete, clips),
         notes=tuple((date_words(d), text) for d, text in read.notes(season, athlete.name)),
     )
 
@@ -243,19 +243,25 @@ def _first_and_last(
     )
 
 
-def _comparisons(season: Season, athlete: Athlete) -> tuple[tuple[str, str], ...]:
+def _comparisons(
+    season: Season, athlete: Athlete, clips: Sequence[SeasonClip]
+) -> tuple[tuple[str, str], ...]:
     """Return comparisons that were made for this athlete: folder and title, by name."""
     home = season.folder / "athletes" / folder_name(athlete.name)
     found = sorted(home.glob("compared_*/index.html")) if home.is_dir() else []
-    return tuple((page.parent.name, _title(page.parent.name)) for page in found)
+    return tuple((page.parent.name, _title(page.parent.name, clips)) for page in found)
 
 
-def _title(folder: str) -> str:
+def _title(folder: str, clips: Sequence[SeasonClip]) -> str:
     before, _, after = folder.removeprefix("compared_").partition("_to_")
-    return f"{_named(before)} and {_named(after)}"
+    return f"{_named(before, clips)} and {_named(after, clips)}"
 
 
-def _named(side: str) -> str:
-    """Name a side of a comparison: a date, or a date with a clip's name behind it."""
-    date, _, rest = side.partition("_")
-    return f"{date_words(date)} ({rest})" if rest else date_words(date)
+def _named(side: str, clips: Sequence[SeasonClip]) -> str:
+    """Name a side of a comparison: its day, and its clip where there are several of that day."""
+    date, _, start = side.partition("_")
+    of_day = [clip for clip in clips if clip.reviewed and clip.date == date]
+    named = [clip.file for clip in of_day if start and clip.sha256.startswith(start)]
+    if named and len(of_day) > 1:
+        return f"{date_words(date)} ({named[0]})"
+    return date_words(date)

@@ -104,7 +104,7 @@ def _frame(low: float, high: float, drive_share: float) -> list[str]:
         (0.0, "catch", "start"), (drive_share, "release", "middle"), (1.0, "catch", "end"),
     ):  # fmt: skip
         parts.append(_text(_x(along), _HIGH - 8, word, anchor))
-    step = next(s for s in (5, 10, 20, 45, 90, 180) if (high - low) / s <= 5)
+    step = next(s for s in (1, 2, 5, 10, 20, 45, 90, 180) if (high - low) / s <= 5)
     for value in range(math.ceil(low / step) * step, math.floor(high) + 1, step):
         parts.append(_text(_LEFT - 6, _y(value, low, high) + 4, f"{value}°", "end"))
     return parts

@@ -226,6 +226,18 @@ def home_of(comparison: Comparison) -> str:
     return f"athletes/{athlete}/compared_{ends[0]}_to_{ends[1]}"
 
 
+def change_rows(comparison: Comparison, *, judged: bool = True) -> tuple[ChangeRow, ...]:
+    """Return the rows of what the stage reaches; of those judged, what changed comes first."""
+    stage = comparison.stage
+    rows = [
+        change_row(m, stage)
+        for m in comparison.measures
+        if m.judged == judged and reached(m.measure, stage)
+    ]
+    order = ("worse", "better", "changed", "no-change", "cannot-tell")
+    return tuple(sorted(rows, key=lambda row: order.index(row.verdict)) if judged else rows)
+
+
 def compare_page(
     comparison: Comparison, sides: Sequence[Sequence[Measured]], *, has_clip: bool, inside: bool
 ) -> ComparePage:
@@ -233,10 +245,6 @@ def compare_page(
     names = list(
         dict.fromkeys(words.name(c.athlete) for c in (*comparison.before, *comparison.after))
     )
-    stage = comparison.stage
-    rows = [(m, change_row(m, stage)) for m in comparison.measures if reached(m.measure, stage)]
-    order = ("worse", "better", "changed", "no-change", "cannot-tell")
-    judged = sorted((row for m, row in rows if m.judged), key=lambda row: order.index(row.verdict))
     place = "on the machine" if comparison.setting == "erg" else "in the boat"
     return ComparePage(
         title=" and ".join(names),
@@ -248,8 +256,8 @@ def compare_page(
         lead=lead(comparison),
         remarks=comparison.remarks,
         has_clip=has_clip,
-        judged=tuple(judged),
-        others=tuple(row for m, row in rows if not m.judged),
+        judged=change_rows(comparison),
+        others=change_rows(comparison, judged=False),
         pictures=tuple(stroke_curves(sides[0], sides[1])),
         sticks=mean_sticks(sides[0], sides[1]),
         pieces=_pieces(comparison),

@@ -227,7 +227,10 @@ def test_curves_say_where_they_differ():
     assert stroke_curves([], [other]) == []
 
 
-@pytest.mark.parametrize("low, high", [(-16.6, -5.3), (-31.0, 27.9), (-4.4, 61.2), (60.3, 174.8)])
+@pytest.mark.parametrize(
+    "low, high",
+    [(-16.6, -5.3), (-31.0, 27.9), (-4.4, 61.2), (60.3, 174.8), (-17.8, -11.2), (-0.4, 1.3)],
+)
 def test_every_label_of_a_curve_stands_inside_it(low, high):
     """Below zero too: −5.3 leaves no room for a label at −5."""
     parts = "".join(compare_figures._frame(low, high, 0.4))

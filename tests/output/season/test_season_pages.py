@@ -7,6 +7,7 @@ import made_season as made
 import pytest
 
 from analysis.coaching.findings import Readiness
+from analysis.output.page import date_words as words
 from analysis.output.season.athlete_page import athlete_page
 from analysis.output.season.squad_page import squad_page
 from analysis.output.season.write import RUNNING_PAGE, write_season_pages
@@ -134,3 +135,22 @@ def test_the_squad_page_leads_to_the_session_that_is_running(season):
     assert RUNNING_PAGE not in write_season_pages(season).read_text()
     (season.folder / RUNNING_PAGE).touch()
     assert f'href="{RUNNING_PAGE}"' in write_season_pages(season).read_text()
+
+
+def test_comparisons_are_called_by_their_days_and_by_clips_only_where_that_is_needed(season):
+    for seed, day in enumerate((DAYS[0], DAYS[1], DAYS[1]), 1):
+        put(season, "Ann", day, seed)
+    first, *later = read.clips(season, athlete="Ann")
+    home = season.folder / "athletes" / "ann"
+    for clip in later:
+        ends = f"{first.date}_{first.sha256[:8]}_to_{clip.date}_{clip.sha256[:8]}"
+        made_page = home / f"compared_{ends}" / "index.html"
+        made_page.parent.mkdir()
+        made_page.touch()
+    (home / f"compared_{first.date}_to_{later[0].date}").mkdir()
+    (home / f"compared_{first.date}_to_{later[0].date}" / "index.html").touch()
+    titles = [title for _, title in page_of(season, "Ann").comparisons]
+    days = [words(day) for day in DAYS[:2]]
+    assert sorted(titles) == sorted(
+        [f"{days[0]} and {days[1]}"] + [f"{days[0]} and {days[1]} ({clip.file})" for clip in later]
+    )
