@@ -49,7 +49,7 @@ def made_strokes(motion: Motion, strokes: int, stroke_s: float) -> Strokes:
         column("recovery_s", "s", (1 - DRIVE) * stroke_s, catch, 0.01),
         column("ratio", "share", (1 - DRIVE) / DRIVE, after, 0.03),
         column("catch_trunk_deg", "deg", at("trunk_deg", catch), catch),
-        column("body_over_share", "share", 0.30, knees, 0.04, wide=10.0),
+        column("body_over_share", "share", 0.294, knees, 0.04, wide=10.0),
         column("arms_away_share", "share", 0.93, knees, 0.04),
         column("lunge_deg", "deg", 8.0, after - 0.05 * stroke_s),
         column("shin_catch_deg", "deg", at("shin_deg", catch), catch),

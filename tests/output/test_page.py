@@ -75,7 +75,7 @@ def test_tells_the_story_in_order(html: str) -> None:
         "Your hands go away before your body moves.",
         "One thing to work on",
         "The body comes over late",
-        "32 %",
+        "31 %",
         "at least 75 %",
         "How to practise it",
         "Pause with the body over",
