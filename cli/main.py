@@ -69,8 +69,13 @@ def main() -> None:
         typer.echo(f"sideon: {error}", err=True)
         sys.exit(exit_codes.USAGE)
     except KeyboardInterrupt:
-        typer.echo("sideon: stopped; finished reviews are kept.", err=True)
+        _say_stopped()
         sys.exit(exit_codes.STOPPED)
+    except SystemExit as ended:
+        # The option library turns Ctrl-C into an exit of its own, without a word.
+        if ended.code == exit_codes.STOPPED:
+            _say_stopped()
+        raise
     except BrokenPipeError:
         # The reader of our output (head, less) has gone: that is no failure of ours.
         sys.stderr.close()
@@ -78,6 +83,10 @@ def main() -> None:
     finally:
         # Python would look through all that is left, twice, before it ends: 0.16 s after a review.
         gc.freeze()
+
+
+def _say_stopped() -> None:
+    typer.echo("sideon: stopped; finished reviews are kept.", err=True)
 
 
 if __name__ == "__main__":

@@ -8,7 +8,8 @@ from analysis.errors import SettingsError
 from analysis.output.language import languages
 from analysis.season.sheet import read_stage
 from analysis.stroke.strokes import STAGES
-from cli.main import app
+from cli import exit_codes
+from cli.main import app, main
 from cli.options import StageName, known
 
 
@@ -75,6 +76,24 @@ def test_choices_are_shown_and_completed() -> None:
     stage = next(p for p in command.params if p.name == "stage")
     context = typer.Context(command)
     assert [one.value for one in stage.shell_complete(context, "half")] == ["half_slide"]
+
+
+@pytest.mark.parametrize("within", ["command", "library"])
+def test_ctrl_c_says_that_it_stopped(monkeypatch, capsys, within) -> None:
+    """Raised while a command runs, or past the option library."""
+
+    def stop(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("sys.argv", ["sideon", "review", "x.mp4"])
+    if within == "command":
+        monkeypatch.setattr("analysis.review.find_clips", stop)
+    else:
+        monkeypatch.setattr("cli.main.app", stop)
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert ended.value.code == exit_codes.STOPPED
+    assert capsys.readouterr().err == "sideon: stopped; finished reviews are kept.\n"
 
 
 def test_the_list_of_commands_has_whole_sentences() -> None:
