@@ -121,6 +121,7 @@ class Watch:
                 self._stopping = True
         while not self._events.empty():  # what ended in the very last moment is kept
             self._take_events()
+        self._next = [*(work.planned for work in self._work.values()), *self._next]
         self._work.clear()
         self._write_page(stopped=f"Stopped at {_clock()}. What was finished is kept.")
 

@@ -105,6 +105,14 @@ def test_clips_are_reviewed_as_they_come(tmp_path):
     assert "Stopped at" in page and "refresh" not in page
 
 
+def test_what_was_in_work_when_it_stopped_is_still_on_the_page(tmp_path):
+    with Session(tmp_path) as session:
+        slow = fake_squad.film(session.folder, "ann", DAY, takes_s=20.0)
+        session.until(lambda: "<progress" in session.page())
+    assert slow.name in session.page() and "<progress" not in session.page()
+    assert session.clips() == {}
+
+
 def test_bad_ones_are_told_once_and_tried_again_when_they_change(tmp_path):
     with Session(tmp_path) as session:
         bad = fake_squad.film(session.folder, "ann", DAY, fails="Nobody rows here.")
