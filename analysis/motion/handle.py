@@ -29,6 +29,8 @@ _OTHERWISE, _OTHERWISE_SHARE = 0.05, 0.5
 _OF_THE_HAND = 0.5
 #: Where the picture tells nothing, the fit's own movement counts this share of the picture's.
 _FIT_INSTEAD = 0.2
+#: Frames worked on at once: a clip may be long.
+_BLOCK = 500
 
 
 def grip(joints: FloatArray) -> FloatArray:
@@ -70,7 +72,12 @@ def handle_path(
         px.
     """
     by_fit_px = np.diff(hand_px, axis=0)
-    seen_px = _moved_together(moved_px[1:], by_fit_px, np.diff(room_px, axis=0), forearm_px)
+    by_room_px = np.diff(room_px, axis=0)
+    parts = [slice(start, start + _BLOCK) for start in range(0, len(by_fit_px), _BLOCK)]
+    seen_px = np.concatenate(
+        [np.zeros((0, 2))]
+        + [_moved_together(moved_px[1:][k], by_fit_px[k], by_room_px[k], forearm_px) for k in parts]
+    )
     told = np.isfinite(seen_px).all(axis=1)
     more = np.zeros_like(seen_px)
     more[told] = np.linalg.solve(px_of_place[1:][told], (seen_px - by_fit_px)[told, :, None])[

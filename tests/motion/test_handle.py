@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from analysis.motion import handle
 from analysis.motion.handle import grip, handle_path
 from analysis.motion.motion import JOINTS
 
@@ -90,6 +91,13 @@ def test_a_picture_that_is_turned_and_mirrored_tells_the_same() -> None:
     turn = np.array([[-0.9, 0.1], [0.1, -1.1]])  # facing left, y down, seen a little askew
     found = path(wrist, points(TRUE @ turn.T), turn)
     assert found == pytest.approx(path(wrist, points(TRUE)), abs=0.1)
+
+
+def test_a_long_clip_worked_on_in_parts_gives_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    wrist = TRUE + wandering()
+    whole = path(wrist, points(TRUE))
+    monkeypatch.setattr(handle, "_BLOCK", 7)
+    assert np.array_equal(path(wrist, points(TRUE)), whole)
 
 
 def test_missing_stays_missing_and_the_rest_is_told() -> None:
