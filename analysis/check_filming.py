@@ -86,8 +86,7 @@ def _looked_at(
     try:
         strokes = analyse_strokes(motion, stage=options.stage).count
     except TooFewStrokesError as error:
-        # One is told apart from none by the words only; either way nothing can be measured.
-        strokes = 1 if "one whole stroke" in str(error) else 0
+        strokes = error.found
     people = "one person" if pose.people_seen == 1 else f"{pose.people_seen} people"
     clip = pose.clip
     length = f"{clip.duration_s:.0f} s"

@@ -30,7 +30,18 @@ class NoRowerError(ClipError):
 
 
 class TooFewStrokesError(ClipError):
-    """Fewer than two whole strokes were found."""
+    """Fewer than two whole strokes: ``found`` were.
+
+    Parameters
+    ----------
+    sentence : str
+    found : int, optional
+        0 when left out.
+    """
+
+    def __init__(self, sentence: str, found: int = 0) -> None:
+        super().__init__(sentence)
+        self.found = found
 
 
 class SettingsError(SideonError):

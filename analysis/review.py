@@ -133,9 +133,9 @@ def missing_end_told(path: Path) -> Iterator[None]:
         from analysis.decoding import cut_off
 
         missing = cut_off(path)
-        if not missing:
-            raise
-        raise type(error)(f"{missing} {error}") from error
+        if missing:
+            error.args = (f"{missing} {error}",)
+        raise
 
 
 def _estimate(path: Path, **said: Any) -> PoseTrack:

@@ -68,11 +68,11 @@ def analyse_strokes(
     )
     signals, rowing = find_rowing(motion, body)
     if len(rowing.strokes) < 2:
-        raise TooFewStrokesError(_too_few(len(rowing.strokes)))
+        raise TooFewStrokesError(_too_few(len(rowing.strokes)), len(rowing.strokes))
     if marks is not None:
         rowing = rowing.with_marks(signals.curves, marks)
         if len(rowing.strokes) < 2:
-            raise TooFewStrokesError(_LEFT_OUT)
+            raise TooFewStrokesError(_LEFT_OUT, len(rowing.strokes))
     events, values, moments = read_measures(signals.curves, rowing)
     stages = _stages(signals.curves, events, body)
     phase, stroke = phase_of_frames(motion.t_s, events)

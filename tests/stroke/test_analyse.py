@@ -54,16 +54,16 @@ def test_the_athletes_own_neutral_goes_before_the_standards():
 
 
 @pytest.mark.parametrize(
-    "made, says",
+    "made, says, found",
     [
-        (still_motion(noise_px=1.0), "No whole stroke was found"),
-        (made_motion(Technique(), strokes=1).motion, "Only one whole stroke was found"),
+        (still_motion(noise_px=1.0), "No whole stroke was found", 0),
+        (made_motion(Technique(), strokes=1).motion, "Only one whole stroke was found", 1),
     ],
 )
-def test_too_few_strokes_is_said_plainly_with_what_to_film(made, says):
+def test_too_few_strokes_is_said_plainly_with_what_to_film(made, says, found):
     with pytest.raises(TooFewStrokesError) as told:
         analyse_strokes(made)
-    assert str(told.value).startswith(says)
+    assert str(told.value).startswith(says) and told.value.found == found
     assert "Film" in str(told.value) and "first catch" in str(told.value)
 
 
