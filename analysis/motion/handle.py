@@ -8,11 +8,10 @@ long run.
 
 from __future__ import annotations
 
-import warnings
-
 import numpy as np
 
 from analysis.checks import FloatArray
+from analysis.motion.filters import median_of_known
 from analysis.motion.motion import JOINTS
 
 #: The grip is this far beyond the wrist, in forearms: so hands are as high at the release, and as
@@ -105,11 +104,9 @@ def _moved_together(
     rank = (-away).argsort(axis=1, kind="stable").argsort(axis=1, kind="stable")
     of_the_hand = along & (rank < np.maximum(np.rint(_OF_THE_HAND * count), 3)[:, None])
     kept = np.where(of_the_hand[..., None], moved_px, np.nan)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RuntimeWarning)  # frames without any point
-        middle = np.nanmedian(kept, axis=1)
+    middle = median_of_known(np.swapaxes(kept, 0, 1))
     middle[count < _LEAST_POINTS] = np.nan
-    return np.asarray(middle)
+    return middle
 
 
 def _joined(

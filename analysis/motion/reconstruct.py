@@ -120,13 +120,14 @@ def reconstruct_motion(
 
 def _handle(fitted: FittedPose, pose: PoseTrack, joints_px: FloatArray) -> FloatArray:
     """Return the handle's path [shape=(T, 2)] in the athlete's frame."""
-    at = JOINTS.index("wrist")
-    stepped = [in_picture(fitted.place + step, fitted.out, fitted.camera) for step in np.eye(2)]
+    at = [JOINTS.index("wrist")]
+    wrist, out = fitted.place[:, at], fitted.out[:, at]
+    stepped = [in_picture(wrist + step, out, fitted.camera) for step in np.eye(2)]
     return handle_path(
         pose.t_s,
         grip(fitted.place),
         grip(joints_px),
-        np.stack([each[:, at] for each in stepped], axis=-1) - joints_px[:, at, :, None],
+        (np.stack(stepped, axis=-1) - joints_px[:, at, :, None])[:, 0],
         pose.hand_moved,
         pose.camera_shift_px,
         fitted.rower.segments_px["forearm"],
