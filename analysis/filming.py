@@ -170,7 +170,7 @@ def _rhythm_only(motion: Motion) -> Motion:
     for gap in runs(lost):
         hands[gap] = _swung(motion.t_s, hands, gap)
     handle[:, 1] = np.nan
-    place[:, wrist] = handle
+    place[:, wrist, 1] = np.nan
     filled[:, wrist] |= lost
     bias = max(motion.place_bias_se_px, SMALL_BIAS_PX)
     return replace(motion, place_px=place, handle_px=handle, filled=filled, place_bias_se_px=bias)
