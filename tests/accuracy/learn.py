@@ -257,6 +257,12 @@ def shipped_part(name: str) -> dict:
     return json.loads(LEARNED.read_text(encoding="utf-8"))[name]
 
 
+def ship(parts: dict) -> None:
+    """Write parts of what is learned over what ships; the others stay."""
+    whole = json.loads(LEARNED.read_text(encoding="utf-8")) | parts
+    LEARNED.write_text(json.dumps(whole, indent=1) + "\n", encoding="utf-8")
+
+
 def as_json(
     offsets: dict,
     spread: np.ndarray,

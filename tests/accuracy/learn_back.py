@@ -23,7 +23,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from learn import BACK, LEARNED, read_clips, summarise
+from learn import BACK, read_clips, ship, shipped_part, summarise
 from rendered_truth import Truth
 
 from analysis.errors import SideonError
@@ -160,14 +160,12 @@ def main() -> None:
         print(f"{len(each)} clips {kind}: mean {np.mean(each):.2f}°, root mean square {rms:.2f}°")
     print(json.dumps(left_over))
     if given.write:
-        numbers = json.loads(LEARNED.read_text(encoding="utf-8"))
-        numbers["back"] = {
+        back = {
             "line": usual.line.tolist(),
             "spread": usual.spread.tolist(),
             "weights": usual.weights.tolist(),
         }
-        numbers["left_over"][BACK] = left_over
-        LEARNED.write_text(json.dumps(numbers, indent=1) + "\n", encoding="utf-8")
+        ship({"back": back, "left_over": shipped_part("left_over") | {BACK: left_over}})
 
 
 if __name__ == "__main__":

@@ -19,7 +19,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from learn import ASTRAY, LEARNED, Clip, asked_for, frame_of
+from learn import ASTRAY, Clip, asked_for, frame_of, ship, shipped_part
 
 from analysis.motion import learned
 from analysis.motion.corrections import corrected
@@ -65,9 +65,7 @@ def main() -> None:
         print(f"{setting}: learned from {len(off)} clips\n{json.dumps(tables[setting])}")
         print(f"they differ by {np.round(spread, 3).tolist()}")
     if write:
-        numbers = json.loads(LEARNED.read_text(encoding="utf-8"))
-        numbers["by_setting"] |= tables
-        LEARNED.write_text(json.dumps(numbers, indent=1) + "\n", encoding="utf-8")
+        ship({"by_setting": shipped_part("by_setting") | tables})
 
 
 if __name__ == "__main__":

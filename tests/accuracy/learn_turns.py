@@ -13,7 +13,7 @@ import json
 from dataclasses import replace
 
 import numpy as np
-from learn import LEARNED, Clip, asked_for
+from learn import Clip, asked_for, ship
 
 from analysis.errors import SideonError
 from analysis.motion import learned
@@ -65,9 +65,7 @@ def main() -> None:
     turns = turns_of(late)
     print(f"learned from {len(late)} clips: {json.dumps(turns)}")
     if write:
-        whole = json.loads(LEARNED.read_text(encoding="utf-8"))
-        whole["turns"] = turns
-        LEARNED.write_text(json.dumps(whole, indent=1) + "\n", encoding="utf-8")
+        ship({"turns": turns})
 
 
 if __name__ == "__main__":
