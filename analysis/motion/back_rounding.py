@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.checks import BoolArray, FloatArray
+from analysis.checks import BoolArray, FloatArray, IntArray
 from analysis.motion.back_line import LEVELS
 from analysis.motion.filters import median_of_known
 
@@ -89,11 +89,14 @@ class OwnBack:
         or somebody else's.
     share : float
         Share of what is seen of the edge that is the athlete's own; NaN where none is seen.
+    looked : array [shape=(T,)] of bool
+        Frames in which an edge was looked for.
     """
 
     line: FloatArray
     off: FloatArray
     share: float
+    looked: BoolArray
 
     @property
     def less_certain(self) -> float:
@@ -101,11 +104,14 @@ class OwnBack:
         return _SPOILED if self.share < OWN_USUALLY else 1.0
 
 
-def own_back(edge: FloatArray, trunk_deg: FloatArray, usual: UsualBack) -> OwnBack:
+def own_back(
+    edge: FloatArray, trunk_deg: FloatArray, usual: UsualBack, outlined: IntArray | None = None
+) -> OwnBack:
     """Find the athlete's own line in the rear edge [shape=(T, L)] (back_line.find_back_line).
 
-    Frames in which hip and shoulder are placed too far back or forward together are put right by
-    what most of the edge says.
+    `outlined` are the frames in which an edge was looked for, all when left out. Those in which hip
+    and shoulder are placed too far back or forward together are put right by what most of the edge
+    says.
     """
     lean, shift = _lean_terms(trunk_deg), np.zeros(len(edge))
     for _ in range(_ROUNDS):
@@ -118,7 +124,9 @@ def own_back(edge: FloatArray, trunk_deg: FloatArray, usual: UsualBack) -> OwnBa
         shift = np.clip(shift + most, -_SHIFT_SHARE, _SHIFT_SHARE)
     seen = np.isfinite(off[:, _COUNTED]).sum()
     share = float(usable[:, _COUNTED].sum() / seen) if seen else float("nan")
-    return OwnBack(usual.line + own, np.where(usable, off, np.nan), share)
+    looked = np.zeros(len(edge), bool)
+    looked[slice(None) if outlined is None else outlined] = True
+    return OwnBack(usual.line + own, np.where(usable, off, np.nan), share, looked)
 
 
 def without_others(edge: FloatArray, trunk_deg: FloatArray, usual: UsualBack) -> FloatArray:
@@ -139,7 +147,7 @@ def terms_of(own: OwnBack, t_s: FloatArray, trunk_deg: FloatArray) -> FloatArray
     frame of which too little is known is NaN.
     """
     lean = _lean_terms(trunk_deg)
-    off = _running_median(t_s, own.off)
+    off = _running_median(t_s, own.off, own.looked)
     told = np.isfinite(off[:, _COUNTED]).mean(axis=1) >= _SEEN_NEEDED
     line = lean @ own.line + np.nan_to_num(off)
     return np.column_stack([lean, np.where(told[:, None], line, np.nan)])
@@ -184,13 +192,17 @@ def robust_line(
     return line, se
 
 
-def _running_median(t_s: FloatArray, values: FloatArray) -> FloatArray:
-    """Median of what is known within ``MEDIAN_S``; NaN where that is less than a third."""
+def _running_median(t_s: FloatArray, values: FloatArray, looked: BoolArray) -> FloatArray:
+    """Median of what is known within ``MEDIAN_S``; NaN where that is less than half of what could.
+
+    `looked` [shape=(T,)] tells the rows that could.
+    """
+    before = np.append(0, np.cumsum(looked))
     first = np.searchsorted(t_s, t_s - MEDIAN_S)
     last = np.searchsorted(t_s, t_s + MEDIAN_S, side="right")
     out = np.full_like(values, np.nan)
     for frame, (a, b) in enumerate(zip(first, last, strict=True)):
         near = values[a:b]
-        enough = 3 * np.isfinite(near).sum(axis=0) >= b - a
+        enough = 2 * np.isfinite(near).sum(axis=0) >= max(before[b] - before[a], 1)
         out[frame, enough] = median_of_known(near)[enough]
     return out

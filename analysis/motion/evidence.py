@@ -23,7 +23,10 @@ _STRAY_WINDOW_S, _STRAY = 0.1, 0.55
 
 #: Two models that place a joint further apart than this do not see the same body, share of the
 #: trunk; looks further apart than the second are not compared, s.
-_APART, _BESIDE_S = 0.3, 0.07
+_APART, _BESIDE_S = 0.3, 0.1
+
+#: A look stands for no more frames than this, however long none follows.
+_MOST_STOOD_FOR = 8
 
 
 @dataclass(frozen=True)
@@ -49,13 +52,30 @@ class Evidence:
     def seen(self) -> BoolArray:
         """Whether any model saw the joint [shape=(T, J)].
 
-        Where models take turns, a frame beside its own counts for each of them.
+        Where a model did not look, its looks just before and after count.
         """
-        by_model = np.isfinite(self.xy_px[..., 0])
-        before, after = np.zeros_like(by_model), np.zeros_like(by_model)
-        before[:, 1:], after[:, :-1] = by_model[:, :-1], by_model[:, 1:]
-        beside = (before | after) & ~self.asked[:, :, None]
-        return np.asarray((by_model | beside).any(axis=0))
+        seen = np.isfinite(self.xy_px[..., 0])
+        for asked, by_model in zip(self.asked, seen, strict=True):
+            looks = np.flatnonzero(asked)
+            if len(looks):
+                after = np.searchsorted(looks, np.arange(len(asked)))
+                last, next_ = np.maximum(after - ~asked, 0), np.minimum(after, len(looks) - 1)
+                by_model |= by_model[looks[last]] | by_model[looks[next_]]
+        return np.asarray(seen.any(axis=0))
+
+    @property
+    def stands_for(self) -> FloatArray:
+        """How many frames each look stands for [shape=(W, T)]: 1 where all are looked at.
+
+        Half of those between it and the looks before and after, as far as they are not far away.
+        """
+        frames = np.ones(self.asked.shape)
+        for asked, share in zip(self.asked, frames, strict=True):
+            looks = np.flatnonzero(asked)
+            if len(looks) > 1:
+                between = np.minimum(np.diff(looks), _MOST_STOOD_FOR)
+                share[looks] = (np.r_[between[:1], between] + np.r_[between, between[-1:]]) / 2.0
+        return frames
 
 
 def near_side_evidence(pose: PoseTrack) -> Evidence:

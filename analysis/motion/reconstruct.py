@@ -86,7 +86,7 @@ def reconstruct_motion(
     learned = numbers or shipped()
     fitted = fit_pose(pose, setting=setting, numbers=learned)
     lean_deg = trunk_deg(fitted)
-    back = own_back(fitted.back, lean_deg, learned.back)
+    back = own_back(fitted.back, lean_deg, learned.back, pose.outlined)
     raw = back_rounding_deg(back, pose.t_s, lean_deg, learned.back)
     rounding = smooth(pose.t_s, bridge_gaps(pose.t_s, raw)[0], _BACK_CUT_OFF_HZ)
     values = _angles(fitted.place, rounding)
@@ -158,7 +158,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
         seen[witness] = corrected(seen[witness], model, unit, numbers.offsets, numbers.postures)
         seen[witness] += unit * numbers.by_setting[where][witness]
     torn = apart(near, pose.t_s, unit)
-    spread = uncertainty.witness_spread_px(near.score, near.asked, torn, unit, numbers)
+    spread = uncertainty.witness_spread_px(near.score, near.stands_for, torn, unit, numbers)
     del middle  # a clip may be long
     camera = Camera(square, tilt, view, origin, pose.facing)
     silhouette = outlines_in_plane(pose.outline_px, pose.outlined, out[:, _FITTED_AT], camera)

@@ -17,9 +17,6 @@ _USUAL_SHARE = 0.06
 #: A model cannot place a joint better than this in the picture, px: it counts on small athletes.
 _PIXEL_FLOOR = 0.8
 
-#: A look that stands for two frames has twice the say.
-_IN_TURNS = float(np.sqrt(0.5))
-
 #: Where the models see different bodies, it is mostly MediaPipe that went over to a neighbour
 #: (knees 0.3 trunks apart: Thunder right in 82 %, MediaPipe in 3 % of 368 frames of rendered
 #: clips): its landmarks then count as this much further off.
@@ -45,7 +42,7 @@ _MADE_OF = {
 
 
 def witness_spread_px(
-    score: FloatArray, asked: BoolArray, torn: BoolArray, unit_px: float, numbers: Learned
+    score: FloatArray, stands_for: FloatArray, torn: BoolArray, unit_px: float, numbers: Learned
 ) -> FloatArray:
     """Return how far each landmark is believed to be off, one coordinate [shape=(W, T, J), px].
 
@@ -53,9 +50,9 @@ def witness_spread_px(
     ----------
     score : array [shape=(W, T, J)]
         A landmark scored at 0.7 or more has the scatter that was learned; a worse one more.
-    asked : array [shape=(W, T)] of bool
-        Frames that each model looked at. A model's errors last longer than a frame or two, so that
-        a look counts for the frame beside it too when the models take turns.
+    stands_for : array [shape=(W, T)]
+        How many frames each look stands for (:class:`evidence.Evidence`): a model's errors last for
+        longer than a few, so that it has the say of as many.
     torn : array [shape=(T, J)] of bool
         Joints that the models do not see in the same place (:func:`evidence.apart`).
     unit_px : float
@@ -64,8 +61,7 @@ def witness_spread_px(
     """
     share = np.where(np.isfinite(numbers.spread), numbers.spread, _USUAL_SHARE)
     spread = np.hypot(share * unit_px, _PIXEL_FLOOR)[:, None, :]
-    in_turns = np.where(asked.all(axis=0), 1.0, _IN_TURNS)
-    spread = spread * in_turns[:, None] / np.sqrt(np.clip(score / 0.7, 0.1, 1.0))
+    spread = spread / np.sqrt(stands_for[:, :, None] * np.clip(score / 0.7, 0.1, 1.0))
     spread[MODELS.index("mediapipe")][torn] *= _GONE_OVER
     return np.asarray(spread)
 

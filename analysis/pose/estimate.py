@@ -60,7 +60,7 @@ def estimate_pose(
     progress : callable, optional
         Called with the share of the work done, 0…1.
     in_turns : bool
-        Let the landmark models take turns on easy frames; else both look at every frame.
+        Let the landmark models take turns; else both look at every frame.
 
     Returns
     -------
@@ -106,11 +106,10 @@ def _follow(
 ) -> PoseTrack:
     """Second pass and what comes of both."""
     company = _company(survey.t_s, chosen, tracks)
-    second_pass = SecondPass(clip, survey, chosen, company | (not in_turns), models, tell)
+    second_pass = SecondPass(clip, survey, chosen, company, models, tell, closely=not in_turns)
     held = camera.held(survey.shift_px, survey.facts.width_px)
-    thunder, landmarker, outline_px, edges = second_pass.run(
-        lambda: straight_edges(survey.kept, faint=not held)
-    )
+    sight, edges = second_pass.run(lambda: straight_edges(survey.kept, faint=not held))
+    thunder, landmarker, outline_px = sight.thunder, sight.landmarker, sight.outline_px
     # The finer model has a say too: what only looked like rowing on few frames is refused here.
     proof = evidence(thunder.person(survey.t_s, company), many_looks=True)
     if not proof.rows:
@@ -126,7 +125,7 @@ def _follow(
     near = near_points(held_over, proof.facing)
     trunk_y_px = float(np.nanmedian([near["hip"][0][:, 1], near["shoulder"][0][:, 1]]))
     shore_deg, shore_se_deg = shore_lean(edges, trunk_y_px / survey.facts.height_px)
-    outlined = second_pass.outlined
+    outlined = sight.outlined
     hip, shoulder = (near[name][0][outlined] for name in ("hip", "shoulder"))
     bulge = bulges(outline_px, hip, shoulder, proof.facing)
     outline_px[(bulge > _BULGE) & company[outlined]] = np.nan

@@ -37,6 +37,7 @@ class Filling:
 
     def put(self, index: int, found: Landmarks, square: Square) -> None:
         """Put a crop's landmarks into the full picture."""
+        self.asked[index] = True
         self.xy_px[index] = in_picture(found.xy, square)
         self.score[index] = found.score
 

@@ -50,13 +50,17 @@ LEAST_SPREAD = 0.02
 
 @dataclass(frozen=True)
 class Seen:
-    """One clip's rear edge (T, L), its time, s, trunk lean, degrees, and true back angle (T,)."""
+    """One clip's rear edge (T, L), its time, s, trunk lean, degrees, and true back angle (T,).
+
+    The edge was looked for in frames `outlined` (F,).
+    """
 
     name: str
     edge: np.ndarray
     t_s: np.ndarray
     trunk_deg: np.ndarray
     true_deg: np.ndarray
+    outlined: np.ndarray
 
 
 def seen_of(clip: tuple[Truth, PoseTrack]) -> Seen | None:
@@ -68,7 +72,7 @@ def seen_of(clip: tuple[Truth, PoseTrack]) -> Seen | None:
         print(f"{truth.clip.name}: {error}")
         return None
     true, trunk = truth.at(BACK, pose.t_s), reconstruct.trunk_deg(fitted)
-    return Seen(truth.clip.name, fitted.back, pose.t_s, trunk, true)
+    return Seen(truth.clip.name, fitted.back, pose.t_s, trunk, true, pose.outlined)
 
 
 def usual_line(clips: list[Seen]) -> tuple[np.ndarray, np.ndarray]:
@@ -124,7 +128,7 @@ def learn(clips: list[Seen]) -> tuple[UsualBack, list[np.ndarray], list[bool]]:
     """
     line, spread = usual_line(clips)
     usual = UsualBack(line, spread, np.zeros(2 + len(LEVELS)))
-    own = [own_back(c.edge, c.trunk_deg, usual) for c in clips]
+    own = [own_back(c.edge, c.trunk_deg, usual, c.outlined) for c in clips]
     terms = [terms_of(o, c.t_s, c.trunk_deg) for o, c in zip(own, clips, strict=True)]
     parts = [quarters(x, clip) for x, clip in zip(terms, clips, strict=True)]
     for _ in range(2):  # the second time without clips whose outline is somebody else's

@@ -50,17 +50,49 @@ def test_a_frame_both_looked_at_is_not_filled_from_beside() -> None:
 def test_a_look_in_turns_has_twice_the_say() -> None:
     near = in_turns()
     torn = np.zeros(near.seen.shape, dtype=bool)
-    alone = witness_spread_px(near.score, near.asked, torn, 100.0, shipped())
-    both = witness_spread_px(near.score, np.ones_like(near.asked), torn, 100.0, shipped())
-    assert (both / alone) ** 2 == pytest.approx(np.full(both.shape, 2.0))
+    alone = witness_spread_px(near.score, near.stands_for, torn, 100.0, shipped())
+    both = witness_spread_px(near.score, np.ones(near.asked.shape), torn, 100.0, shipped())
+    ratio = (both / alone)[near.asked] ** 2
+    assert ratio == pytest.approx(np.full(ratio.shape, 2.0))
+
+
+def test_a_look_stands_for_the_frames_half_way_to_the_looks_beside_it() -> None:
+    near = in_turns(12)
+    asked = np.zeros((2, 12), bool)
+    asked[0, [0, 4, 8]] = True  # every fourth frame
+    asked[1, [2, 3, 4, 6, 10]] = True
+    stands_for = replace(near, asked=asked).stands_for
+    assert stands_for[0, [0, 4, 8]].tolist() == [4, 4, 4]
+    assert stands_for[1, [2, 3, 4, 6, 10]].tolist() == [1, 1, 1.5, 3, 4]
+    one = np.zeros((2, 12), bool)
+    one[0, 5] = True
+    assert replace(near, asked=one).stands_for[0, 5] == 1
+    far = np.zeros((2, 300), bool)
+    far[0, [0, 250]] = True
+    # No look is worth a minute's, however long none follows.
+    assert in_turns(300).stands_for.max() == 2
+    assert replace(in_turns(300), asked=far).stands_for[0, 0] < 10
+
+
+def test_frames_between_looks_are_seen_when_a_look_before_or_after_saw() -> None:
+    near = in_turns(12)
+    asked = np.zeros((2, 12), bool)
+    asked[0, [0, 4, 8]] = asked[1, [2, 6, 10]] = True
+    xy = np.full(near.xy_px.shape, np.nan)
+    xy[asked] = 5.0
+    sparse = replace(near, asked=asked, xy_px=xy)
+    assert sparse.seen.all()
+    xy[0, 4] = xy[1, [2, 6]] = np.nan
+    # Thunder saw it in frames 0 and 8, the landmarker in 10: each counts up to its next own look.
+    assert sparse.seen[:, 0].tolist() == [True] * 4 + [False] + [True] * 7
 
 
 def test_where_the_models_see_two_bodies_mediapipe_has_a_ninth_of_its_say() -> None:
     near = in_turns()
     torn = np.zeros(near.seen.shape, dtype=bool)
-    usual = witness_spread_px(near.score, near.asked, torn, 100.0, shipped())
+    usual = witness_spread_px(near.score, near.stands_for, torn, 100.0, shipped())
     torn[3, 1] = True
-    now = witness_spread_px(near.score, near.asked, torn, 100.0, shipped())
+    now = witness_spread_px(near.score, near.stands_for, torn, 100.0, shipped())
     changed = np.argwhere(now != usual).tolist()
     assert changed == [[MODELS.index("mediapipe"), 3, 1]]
     assert (now / usual).max() ** 2 == pytest.approx(9.0)

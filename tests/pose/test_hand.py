@@ -34,14 +34,16 @@ def picture(hand_at: np.ndarray, size: float = 1.0) -> np.ndarray:
     grey = own * arm + (1 - own) * ROOM
     if size != 1.0:
         grey = cv2.resize(grey, None, fx=size, fy=size, interpolation=cv2.INTER_AREA)
-    return np.repeat(np.clip(grey, 0, 255).astype(np.uint8)[..., None], 3, axis=2)
+    return np.clip(grey, 0, 255).astype(np.uint8)
+
+
+def arm(way: np.ndarray) -> np.ndarray:
+    return np.array([WRIST + way, ELBOW + way])
 
 
 def followed(ways: list[tuple[float, float]], size: float = 1.0) -> list[np.ndarray]:
-    hand = HandFollower()
-    return [
-        hand.moved(picture(np.array(way), size), size, WRIST + way, ELBOW + way) for way in ways
-    ]
+    hand = HandFollower(size)
+    return [hand.moved(picture(np.array(way), size), arm(np.array(way))) for way in ways]
 
 
 def test_nothing_is_told_of_the_first_frame() -> None:
@@ -64,35 +66,53 @@ def test_a_picture_made_smaller_tells_the_same_way_in_the_clips_pixels() -> None
 
 
 def test_models_that_take_turns_and_disagree_by_some_pixels_do_no_harm() -> None:
-    hand, moved = HandFollower(), []
+    hand, moved = HandFollower(1.0), []
     for index in range(6):
         way = np.array([1.5 * index, 0.0])
         off = np.array([4.0, -3.0]) * (index % 2)
-        moved.append(hand.moved(picture(way), 1.0, WRIST + way + off, ELBOW + way + off))
+        moved.append(hand.moved(picture(way), arm(way + off)))
     for each in moved[1:]:
         assert np.nanmedian(each, axis=0) == pytest.approx((1.5, 0.0), abs=0.1)
 
 
 def test_a_frame_in_which_no_model_sees_the_arm_tells_nothing_and_the_next_goes_on() -> None:
-    hand, gone = HandFollower(), np.full(2, np.nan)
-    hand.moved(picture(np.zeros(2)), 1.0, WRIST, ELBOW)
-    assert np.isnan(hand.moved(picture(np.array([2.0, 0.0])), 1.0, gone, gone)).all()
+    hand, gone = HandFollower(1.0), np.full((2, 2), np.nan)
+    hand.moved(picture(np.zeros(2)), arm(np.zeros(2)))
+    assert np.isnan(hand.moved(picture(np.array([2.0, 0.0])), gone)).all()
     way = np.array([4.0, 0.0])
-    moved = hand.moved(picture(way), 1.0, WRIST + way, ELBOW + way)
+    moved = hand.moved(picture(way), arm(way))
     assert np.nanmedian(moved, axis=0) == pytest.approx((2.0, 0.0), abs=0.1)
+
+
+@pytest.mark.parametrize("every", [2, 3, 4])
+def test_frames_at_which_no_model_looks_are_followed_all_the_same(every: int) -> None:
+    hand, ways, moved = HandFollower(1.0), [], []
+    for index in range(13):
+        ways.append(np.array([-0.5 * index**2, 0.3 * index]))  # ever quicker, up to 12 px a frame
+        look = arm(ways[-1]) if index % every == 0 else None
+        moved.append(hand.moved(picture(ways[-1]), look))
+    for index in range(1, 13):
+        told = np.nanmedian(moved[index], axis=0)
+        assert told == pytest.approx(ways[index] - ways[index - 1], abs=0.15)
+
+
+def test_without_any_look_nothing_is_told() -> None:
+    hand = HandFollower(1.0)
+    for index in range(3):
+        assert np.isnan(hand.moved(picture(np.array([2.0 * index, 0.0])), None)).all()
 
 
 @pytest.mark.parametrize("wrist", [(318.0, 120.0), (2.0, 2.0), (400.0, 300.0), (-90.0, 120.0)])
 def test_a_hand_at_or_beyond_the_pictures_edge_is_no_failure(wrist: tuple[float, float]) -> None:
-    hand = HandFollower()
+    hand = HandFollower(1.0)
     for _ in range(2):
-        moved = hand.moved(ROOM_PICTURE, 1.0, np.array(wrist), np.array(wrist) - [60.0, 0.0])
+        moved = hand.moved(ROOM_PICTURE, np.array([wrist, np.array(wrist) - [60.0, 0.0]]))
     assert moved.shape == (HAND_POINTS, 2)
     # What is told is that nothing moved, for nothing did.
     assert np.nanmax(np.abs(moved), initial=0.0) < 0.1
 
 
-ROOM_PICTURE = np.repeat(ROOM.astype(np.uint8)[..., None], 3, axis=2)
+ROOM_PICTURE = ROOM.astype(np.uint8)
 
 
 def test_points_lie_on_the_hand_beyond_the_wrist() -> None:

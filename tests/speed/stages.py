@@ -26,7 +26,7 @@ from analysis import frame  # noqa: E402
 from analysis.coaching.standard import load_standard  # noqa: E402
 from analysis.motion import reconstruct  # noqa: E402
 from analysis.output import annotated, video, write  # noqa: E402
-from analysis.pose import estimate, follow, landmarkers, people, survey  # noqa: E402
+from analysis.pose import estimate, follow, hand, landmarkers, look, people, survey  # noqa: E402
 from analysis.review import ReviewOptions, review_clip  # noqa: E402
 from analysis.stroke import analyse  # noqa: E402
 
@@ -75,7 +75,8 @@ def main() -> None:
     watch(survey, "_sharpness", "blur")
     watch(estimate, "straight_edges", "straight edges of the surroundings")
     watch(frame.Frame, "_converted", "scaling and colour")
-    watch(follow.crop, "cut", "crops")
+    watch(look.crop, "cut", "crops")
+    watch(hand.HandFollower, "moved", "following the hand")
     watch(follow.SecondPass, "run", "decoding and the rest of the second pass")
     watch(estimate, "look_around", "decoding and the rest of the first pass")
     watch(reconstruct, "reconstruct_motion", "fit and angles")

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from analysis.coaching.standard import load_standard
-from analysis.pose import estimate, follow, landmarkers
+from analysis.pose import estimate, landmarkers
 from analysis.review import ReviewOptions, review_clip
 from tests.pose.test_estimate import CLIP, needs_clip
 
@@ -29,13 +29,13 @@ def test_another_standard_costs_no_landmarks(
         monkeypatch.setattr(owner, attribute, counting)
 
     count(estimate, "estimate_pose", "estimated")
-    count(follow.Thunder, "run", "Thunder")
+    count(landmarkers.Thunder, "run", "Thunder")
     count(landmarkers.Landmarker, "run", "MediaPipe")
     options = ReviewOptions(to_s=7.0)
     first = review_clip(CLIP, load_standard("novice"), options)
     after_first = dict(counted)
     assert after_first["estimated"] == 1
-    # They take turns on easy frames: every frame is looked at by one of them.
+    # They take turns: every frame is looked at by one of them.
     looked = after_first["Thunder"], after_first["MediaPipe"]
     assert sum(looked) >= len(first.pose.t_s) and min(looked) > 0.4 * len(first.pose.t_s)
     second = review_clip(CLIP, load_standard("trained"), options)
