@@ -116,3 +116,15 @@ def test_terms_are_one_lean_and_the_line() -> None:
     assert terms.shape == (len(T_S), len(USUAL.weights))
     assert terms[:, 0] == pytest.approx(1.0) and terms[:, 1] == pytest.approx(TRUNK_DEG / 20.0)
     assert terms[:, 2:] == pytest.approx(edge, abs=1e-6)
+
+
+def test_a_back_looked_for_in_every_fourth_frame_reads_the_same() -> None:
+    edge, every_fourth = usual_edge(0.03), np.arange(0, len(T_S), 4)
+    sparse = np.full_like(edge, np.nan)
+    sparse[every_fourth] = edge[every_fourth]
+    own = own_back(sparse, TRUNK_DEG, USUAL, every_fourth)
+    told = back_rounding_deg(own, T_S, TRUNK_DEG, USUAL)
+    assert np.isfinite(told).all()
+    assert told == pytest.approx(rounding_deg(edge), abs=2.0)
+    # In as few of all frames it would not do.
+    assert np.isnan(rounding_deg(sparse)).all()
