@@ -106,7 +106,7 @@ def _follow(
 ) -> PoseTrack:
     """Second pass and what comes of both."""
     company = _company(survey.t_s, chosen, tracks)
-    second_pass = SecondPass(clip, survey, chosen, company, models, tell, closely=not in_turns)
+    second_pass = SecondPass(clip, survey, chosen, models, tell, closely=not in_turns)
     held = camera.held(survey.shift_px, survey.facts.width_px)
     sight, edges = second_pass.run(lambda: straight_edges(survey.kept, faint=not held))
     thunder, landmarker, outline_px = sight.thunder, sight.landmarker, sight.outline_px

@@ -8,7 +8,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from analysis.checks import BoolArray, FloatArray
+from analysis.checks import FloatArray
 from analysis.clip import Clip
 from analysis.decoding import cores
 from analysis.pose import crop
@@ -38,9 +38,7 @@ SMALL_TRUNK_PX = 50.0
 
 
 class SecondPass:
-    """Both models on the crop, in turns; more often in frames that are `difficult` [shape=(T,)].
-
-    With `closely` both look at every frame.
+    """Both models on the crop, in turns; with `closely` both look at every frame.
 
     The clip's sections are worked on side by side, each by a landmarker of its own, and each fills
     in the frames that are its own.
@@ -51,7 +49,6 @@ class SecondPass:
         clip: Clip,
         survey: Survey,
         chosen: PersonTrack,
-        difficult: BoolArray,
         models: CheckedModels,
         tell: Progress,
         *,
@@ -70,8 +67,7 @@ class SecondPass:
         size = round(survey.facts.width_px * scale), round(survey.facts.height_px * scale)
         self.aim = Aim(self.place, crops, close, size, scale, evidence(chosen).facing)
         self.thunder = Thunder(models.thunder, twice=small)
-        turns = whose_turn(survey.t_s, difficult, closely=closely or small)
-        self.looked = turns.thunder | turns.landmarker
+        turns = whose_turn(survey.t_s, closely=closely or small)
         outlined = np.flatnonzero(turns.landmarker)
         self.sight = Sight(
             Filling(Thunder, turns.thunder),
@@ -120,7 +116,7 @@ class SecondPass:
                 if index < part.warm or abs(self.t_s[index] - frame.t_s) > 1e-6:
                     continue  # left out of a clip that was thinned
                 counts = index >= part.start
-                arm = looker.look(frame, index, counts) if self.looked[index] else None
+                arm = looker.look(frame, index, counts)
                 moved_px = hand.moved(frame.luma(*self.aim.size), arm)
                 if counts:
                     self._done_with(index, moved_px)

@@ -28,8 +28,6 @@ _BACK_PX = 0.3
 #: Rounds and the step that ends them [px], and how much a point's surroundings must differ.
 _UNTIL = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 20, 0.01)
 _LEAST_TEXTURE = 1e-3
-#: A look so many frames ago tells how quick the hand is now.
-_RECENT = 2
 
 Picture = NDArray[np.uint8]
 
@@ -46,23 +44,17 @@ class HandFollower:
     def __init__(self, scale: float) -> None:
         self._scale = scale
         self._before: Picture | None = None
-        #: Wrist and elbow in the last frame, px of the clip's; NaN where they are not known.
-        self._arm = np.full((2, 2), np.nan)
-        #: Frames since a model saw the wrist, and where: the last look but one, and the last.
-        self._looks: list[tuple[int, FloatArray]] = []
-        #: How far it comes from one frame to the next, about.
-        self._step = np.zeros(2)
+        self._wrists: list[FloatArray] = []
 
-    def moved(self, picture: Picture, arm: FloatArray | None) -> FloatArray:
+    def moved(self, picture: Picture, arm: FloatArray) -> FloatArray:
         """Return how far points of the hand came since the last frame.
 
         Parameters
         ----------
         picture : array [shape=(H, W)]
             The frame's brightness.
-        arm : array [shape=(2, 2)], optional
-            Where a model sees wrist and elbow, px of the clip's frame; NaN where it does not see
-            them. Left out where none looked.
+        arm : array [shape=(2, 2)]
+            Where a model sees wrist and elbow, px of the clip's frame; NaN where it does not.
 
         Returns
         -------
@@ -70,38 +62,18 @@ class HandFollower:
             px of the clip's frame; NaN where a point was not followed, and in the first frame.
         """
         before, self._before = self._before, picture
-        self._looks = [(age + 1, wrist) for age, wrist in self._looks]
-        if arm is None:
-            # From the last frame on: where the hand was then is known.
-            moved = self._between(before, picture, self._arm, self._step)
-            seen = moved[np.isfinite(moved[:, 0])]
-            self._arm = self._arm + (np.median(seen, axis=0) if len(seen) else self._step)
-            return moved
-        self._step = self._usual_step(arm[0])
-        self._looks = [*self._looks[-1:], (0, arm[0])]
-        self._arm = arm
-        # From here back: where the hand is now is known.
-        return -self._between(picture, before, arm, -self._step)
-
-    def _usual_step(self, wrist: FloatArray) -> FloatArray:
-        """Return how far the wrist came a frame since it was last seen; 0 where that is unknown.
-
-        The models take turns and see it in slightly different places: the last look but one is the
-        same model's. An old one would tell of another part of the stroke.
-        """
-        recent = [look for look in self._looks if look[0] <= _RECENT] or self._looks[-1:]
-        return np.nan_to_num(wrist - recent[0][1]) / recent[0][0] if recent else np.zeros(2)
-
-    def _between(
-        self, a: Picture | None, b: Picture | None, arm: FloatArray, guess: FloatArray
-    ) -> FloatArray:
-        """Return how far points on the arm in `a` are away in `b`, px of the clip's frame."""
-        wrist, forearm = arm[0] * self._scale, (arm[0] - arm[1]) * self._scale
+        wrist = arm[0]
+        earlier, self._wrists = self._wrists, [*self._wrists[-1:], wrist]
+        forearm = (wrist - arm[1]) * self._scale
         length = float(np.hypot(*forearm))
-        if a is None or b is None or not length > _LEAST_PX:
+        if before is None or not length > _LEAST_PX:
             return np.full((HAND_POINTS, 2), np.nan)
-        points = points_on_hand(wrist, forearm)
-        return _followed(a, b, points, guess * self._scale, length) / self._scale
+        points = points_on_hand(wrist * self._scale, forearm)
+        # The models take turns and see a wrist in slightly different places: of the last frame but
+        # one it is the same model's.
+        back = np.nan_to_num(earlier[0] - wrist) * self._scale / len(earlier)
+        # From here back: where the hand is now is known.
+        return _followed(picture, before, points, back, length) / -self._scale
 
 
 def points_on_hand(wrist: FloatArray, forearm: FloatArray) -> FloatArray:

@@ -84,24 +84,6 @@ def test_a_frame_in_which_no_model_sees_the_arm_tells_nothing_and_the_next_goes_
     assert np.nanmedian(moved, axis=0) == pytest.approx((2.0, 0.0), abs=0.1)
 
 
-@pytest.mark.parametrize("every", [2, 3, 4])
-def test_frames_at_which_no_model_looks_are_followed_all_the_same(every: int) -> None:
-    hand, ways, moved = HandFollower(1.0), [], []
-    for index in range(13):
-        ways.append(np.array([-0.5 * index**2, 0.3 * index]))  # ever quicker, up to 12 px a frame
-        look = arm(ways[-1]) if index % every == 0 else None
-        moved.append(hand.moved(picture(ways[-1]), look))
-    for index in range(1, 13):
-        told = np.nanmedian(moved[index], axis=0)
-        assert told == pytest.approx(ways[index] - ways[index - 1], abs=0.15)
-
-
-def test_without_any_look_nothing_is_told() -> None:
-    hand = HandFollower(1.0)
-    for index in range(3):
-        assert np.isnan(hand.moved(picture(np.array([2.0 * index, 0.0])), None)).all()
-
-
 @pytest.mark.parametrize("wrist", [(318.0, 120.0), (2.0, 2.0), (400.0, 300.0), (-90.0, 120.0)])
 def test_a_hand_at_or_beyond_the_pictures_edge_is_no_failure(wrist: tuple[float, float]) -> None:
     hand = HandFollower(1.0)
