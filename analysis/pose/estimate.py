@@ -31,6 +31,7 @@ from analysis.pose.sides import near_points
 from analysis.pose.straight_edges import straight_edges
 from analysis.pose.survey import Progress, Survey, look_around
 from analysis.pose.track import PoseTrack
+from analysis.pose.whose_turn import folded
 
 #: An outline that bulges out behind the back by more, in trunk lengths, holds somebody else too.
 _BULGE = 0.1
@@ -106,7 +107,8 @@ def _follow(
 ) -> PoseTrack:
     """Second pass and what comes of both."""
     company = _company(survey.t_s, chosen, tracks)
-    second_pass = SecondPass(clip, survey, chosen, models, tell, closely=not in_turns)
+    difficult = (company & folded(chosen, survey.t_s)) | (not in_turns)
+    second_pass = SecondPass(clip, survey, chosen, difficult, models, tell)
     held = camera.held(survey.shift_px, survey.facts.width_px)
     sight, edges = second_pass.run(lambda: straight_edges(survey.kept, faint=not held))
     thunder, landmarker, outline_px = sight.thunder, sight.landmarker, sight.outline_px

@@ -8,7 +8,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from analysis.checks import FloatArray
+from analysis.checks import BoolArray, FloatArray
 from analysis.clip import Clip
 from analysis.decoding import cores
 from analysis.pose import crop
@@ -38,7 +38,7 @@ SMALL_TRUNK_PX = 50.0
 
 
 class SecondPass:
-    """Both models on the crop, in turns; with `closely` both look at every frame.
+    """Both models on the crop, in turns; frames that are `difficult` [shape=(T,)] by both.
 
     The clip's sections are worked on side by side, each by a landmarker of its own, and each fills
     in the frames that are its own.
@@ -49,10 +49,9 @@ class SecondPass:
         clip: Clip,
         survey: Survey,
         chosen: PersonTrack,
+        difficult: BoolArray,
         models: CheckedModels,
         tell: Progress,
-        *,
-        closely: bool = False,
     ) -> None:
         self.clip, self.t_s, self.model, self.tell = clip, survey.t_s, models.landmarker, tell
         self.facts = survey.facts
@@ -67,7 +66,7 @@ class SecondPass:
         size = round(survey.facts.width_px * scale), round(survey.facts.height_px * scale)
         self.aim = Aim(self.place, crops, close, size, scale, evidence(chosen).facing)
         self.thunder = Thunder(models.thunder, twice=small)
-        turns = whose_turn(survey.t_s, closely=closely or small)
+        turns = whose_turn(survey.t_s, difficult | small)
         outlined = np.flatnonzero(turns.landmarker)
         self.sight = Sight(
             Filling(Thunder, turns.thunder),
