@@ -28,7 +28,8 @@ class Filling:
     """One model's landmarks while they come in."""
 
     def __init__(self, source: type[Thunder] | type[Landmarker], asked: BoolArray) -> None:
-        self.model, self.asked = source.name, asked
+        # A copy: frames at which it is asked beyond its turn are added.
+        self.model, self.asked = source.name, asked.copy()
         self._names = source.names
         self._coco = np.array([source.names.index(name) for name in COCO_NAMES])
         count = len(asked)

@@ -66,7 +66,7 @@ class SecondPass:
         size = round(survey.facts.width_px * scale), round(survey.facts.height_px * scale)
         self.aim = Aim(self.place, crops, close, size, scale, evidence(chosen).facing)
         self.thunder = Thunder(models.thunder, twice=small)
-        turns = whose_turn(survey.t_s, difficult | small)
+        self.turns = turns = whose_turn(survey.t_s, difficult | small)
         outlined = np.flatnonzero(turns.landmarker)
         self.sight = Sight(
             Filling(Thunder, turns.thunder),
@@ -106,7 +106,7 @@ class SecondPass:
             Landmarker(self.model) as landmarker,
             helpers(1 if beside else 0) as pool,
         ):
-            looker = Looker(self.aim, self.sight, self.thunder, landmarker, pool)
+            looker = Looker(self.aim, self.turns, self.sight, self.thunder, landmarker, pool)
             hand = HandFollower(self.aim.scale)
             for frame in clip:
                 index = int(np.searchsorted(self.t_s, frame.t_s - 1e-6))

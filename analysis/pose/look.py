@@ -17,6 +17,7 @@ from analysis.pose.landmarkers import CROP_PX, Landmarker, Landmarks, Thunder
 from analysis.pose.people import TORSO
 from analysis.pose.place import Place
 from analysis.pose.track import Facing
+from analysis.pose.whose_turn import Turns
 
 #: No trunk is taken to be a smaller share of the crop's side, however it looks.
 _LEAST_TRUNK = 0.05
@@ -73,13 +74,20 @@ class Sight:
 class Looker:
     """Has the models look at one section's frames, in order of time.
 
-    Where the one whose turn it is sees somebody else, the other is asked too.
+    Where the one whose turn it is sees somebody else, the other is asked too. Whose turn it is
+    never depends on what another section's looker met: they work side by side and share frames.
     """
 
     def __init__(
-        self, aim: Aim, sight: Sight, thunder: Thunder, landmarker: Landmarker, pool: Helpers
+        self,
+        aim: Aim,
+        turns: Turns,
+        sight: Sight,
+        thunder: Thunder,
+        landmarker: Landmarker,
+        pool: Helpers,
     ) -> None:
-        self._aim, self._sight, self._pool = aim, sight, pool
+        self._aim, self._turns, self._sight, self._pool = aim, turns, sight, pool
         self._thunder, self._landmarker = thunder, landmarker
         self._watch = _Watch(landmarker, aim.place)
 
@@ -91,17 +99,18 @@ class Looker:
         array [shape=(2, 2)]
             The near wrist and elbow, px of the clip's frame; NaN where they were not seen.
         """
-        aim, sight, watch, t_s = self._aim, self._sight, self._watch, frame.t_s
+        aim, turns, sight, watch = self._aim, self._turns, self._sight, self._watch
+        t_s = frame.t_s
         whole = frame.scaled(*aim.size)
         square, tight = aim.crops.at(t_s), aim.close.at(t_s)
         picture = _part(whole, square, aim.scale)
         near = picture if aim.close is aim.crops else _part(whole, tight, aim.scale)
         one = two = None
-        if sight.thunder.asked[index]:
+        if turns.thunder[index]:
             asked = self._pool.submit(self._by_thunder, near, t_s, tight)
-        if sight.landmarker.asked[index]:
+        if turns.landmarker[index]:
             two = self._by_landmarker(picture, t_s, square)
-        if sight.thunder.asked[index]:
+        if turns.thunder[index]:
             one = asked.result()
         elif two is not None and watch.off(in_picture(two.xy, square), square[2]):
             one = self._by_thunder(near, t_s, tight)

@@ -15,6 +15,7 @@ from analysis.pose.look import Aim, Looker, Sight
 from analysis.pose.people import COCO_NAMES
 from analysis.pose.place import Place
 from analysis.pose.track import OUTLINE_POINTS
+from analysis.pose.whose_turn import Turns
 from tests.pose import made_people as made
 
 TIMES = np.arange(0, 4, 0.25)
@@ -74,14 +75,14 @@ def looked(thunder: Sees, landmarker: Sees, frames: range) -> tuple[Sight, np.nd
     even = np.arange(60) % 2 == 0
     outlined = np.flatnonzero(~even)
     sight = Sight(
-        Filling(Thunder, even.copy()),
+        Filling(Thunder, even),
         Filling(Landmarker, ~even),
         outlined,
         np.full((len(outlined), OUTLINE_POINTS, 2), np.nan),
     )
     models: Any = (thunder, landmarker)
     with helpers(0) as pool:
-        looker = Looker(AIM, sight, *models, pool)
+        looker = Looker(AIM, Turns(even, ~even), sight, *models, pool)
         arms = []
         for index in frames:
             frame: Any = MadeFrame(float(T_S[index]))
@@ -128,12 +129,10 @@ def test_where_the_landmarker_sees_somebody_else_thunder_is_asked_too() -> None:
 def test_warming_up_fills_nothing() -> None:
     even = np.arange(60) % 2 == 0
     outlines = np.full((30, OUTLINE_POINTS, 2), np.nan)
-    sight = Sight(
-        Filling(Thunder, even.copy()), Filling(Landmarker, ~even), np.arange(1, 60, 2), outlines
-    )
+    sight = Sight(Filling(Thunder, even), Filling(Landmarker, ~even), np.arange(1, 60, 2), outlines)
     models: Any = (SeesAsThunder(stray=(4,)), SeesAsLandmarker(stray=(5,)))
     with helpers(0) as pool:
-        looker = Looker(AIM, sight, *models, pool)
+        looker = Looker(AIM, Turns(even, ~even), sight, *models, pool)
         for index in range(8):
             frame: Any = MadeFrame(float(T_S[index]))
             looker.look(frame, index, False)
@@ -141,3 +140,18 @@ def test_warming_up_fills_nothing() -> None:
     assert np.array_equal(sight.landmarker.asked, ~even)
     assert np.isnan(sight.thunder.xy_px).all() and np.isnan(sight.landmarker.xy_px).all()
     assert np.isnan(outlines).all()
+
+
+def test_what_one_section_met_does_not_change_whose_turn_it_is_in_another() -> None:
+    """The second warms up on frames of the first, which may be behind it or ahead."""
+    even = np.arange(60) % 2 == 0
+    sight, _ = looked(SeesAsThunder(stray=(8,)), SeesAsLandmarker(stray=(5,)), range(12))
+    assert sight.thunder.asked[5] and sight.landmarker.asked[8]
+    thunder, landmarker = SeesAsThunder(), SeesAsLandmarker()
+    models: Any = (thunder, landmarker)
+    with helpers(0) as pool:
+        looker = Looker(AIM, Turns(even, ~even), sight, *models, pool)
+        for index in range(4, 12):
+            frame: Any = MadeFrame(float(T_S[index]))
+            looker.look(frame, index, False)
+    assert thunder.asked == [4, 6, 8, 10] and landmarker.asked == [5, 7, 9, 11]
