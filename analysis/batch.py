@@ -236,6 +236,7 @@ def _interrupts_held() -> Iterator[None]:
 def _end_now(pool: ProcessPoolExecutor) -> None:
     """End a pool's workers, whatever they are doing."""
     processes = list((getattr(pool, "_processes", None) or {}).values())
+    manager = getattr(pool, "_executor_manager_thread", None)
     pool.shutdown(wait=False, cancel_futures=True)
     for process in processes:
         with suppress(OSError):
@@ -245,6 +246,10 @@ def _end_now(pool: ProcessPoolExecutor) -> None:
         if process.is_alive():
             process.kill()
             process.join(5.0)
+    if manager is not None:
+        # Else this process, when it ends, may wake the pool's thread while that closes its pipe,
+        # and Python prints what went wrong.
+        manager.join(5.0)
 
 
 # --- inside a worker ----------------------------------------------------------------------------
