@@ -6,7 +6,7 @@ angles, catches and releases stay where they were, within what they scatter, whe
 turns, each with the say of all frames that its look stands for (tests/accuracy/angles_bench.py).
 Where a model sees somebody else the other is asked too (`look.Looker`); near full compression with
 somebody else in the way both are asked. Looks at every second frame only were tried, at 30 and 60
-frames a second: angles become a tenth of a degree worse.
+frames a second: angles become a tenth to a third of a degree worse.
 """
 
 from __future__ import annotations
