@@ -4,9 +4,10 @@ Unknown are the places of six joints in every frame, the five segment lengths, t
 hip keeps to on the seat, the ankle's resting place, and how deep hip and elbow lie under the skin.
 Evidence pulls on them like springs of known stiffness: what each witness saw, segments that keep
 their length, the seat on its rail, feet held by the footboard, skin that stays where it is on the
-body, and limbs that cannot jerk (:mod:`rules`, :mod:`edges`). Gauss–Newton on the sparse normal
-equations finds the places that satisfy all best; witnesses far off are believed less (Student's
-t, by iterated re-weighting).
+body, limbs that cannot jerk, and, once a first fit is there to tell, the way in which a limb points
+by its own picture (:mod:`rules`, :mod:`edges`, :mod:`limb_turns`). Gauss–Newton on the sparse
+normal equations finds the places that satisfy all best; witnesses far off are believed less
+(Student's t, by iterated re-weighting).
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from analysis.motion.rules import (
     add_seat,
     add_segments,
     add_smoothness,
+    add_ways,
     add_witnesses,
 )
 
@@ -44,6 +46,10 @@ class FittedRower:
     segments_px : mapping of str to float
     seat_height_px, seat_slope : float
         Hip's path: y = height + slope · x.
+    rest_px : array [shape=(2,)]
+        The ankle's resting place.
+    deeper : array [shape=(E,)]
+        How much deeper than usual the joints lie under each edge, trunk lengths.
     scatter_px : array [shape=(W, 6)]
         Robust spread of each witness about the fit, one coordinate, px; NaN without witness.
     rounds : int
@@ -54,6 +60,8 @@ class FittedRower:
     segments_px: dict[str, float]
     seat_height_px: float
     seat_slope: float
+    rest_px: FloatArray
+    deeper: FloatArray
     scatter_px: FloatArray
     rounds: int
 
@@ -68,6 +76,8 @@ def fit_rower(
     silhouette: Silhouette | None = None,
     depths: Mapping[str, Depth] | None = None,
     on_rail: bool = True,
+    ways: FloatArray | None = None,
+    start: FittedRower | None = None,
     most_rounds: int = 12,
 ) -> FittedRower:
     """Fit the rower to what the witnesses saw.
@@ -90,6 +100,10 @@ def fit_rower(
         How deep joints usually lie under it, by name in ``edges.EDGES``.
     on_rail : bool
         Whether the hip keeps to a line (a machine, or a boat seen steadily).
+    ways : array [shape=(T, N, 2)], optional
+        Unit vectors in which limbs point by their own picture (:func:`limb_turns.limb_ways`).
+    start : FittedRower, optional
+        An earlier fit to the same evidence, to begin from.
     most_rounds : int
 
     Returns
@@ -106,17 +120,12 @@ def fit_rower(
     require_shape("seen_px", seen_px, (None, frames, len(FITTED), 2))
     require_shape("spread_px", spread_px, (len(seen_px), frames, len(FITTED)))
     rules = stiffness or Stiffness()
-    place = _first_guess(t_s, seen_px, spread_px)
-    lengths = np.array(
-        [np.median(np.linalg.norm(place[:, a] - place[:, b], axis=-1)) for a, b in ENDS]
-    )
-    hip = place[:, FITTED.index("hip")]
-    line = np.array([float(np.median(hip[:, 1])), 0.0])
-    rest = np.median(place[:, FITTED.index("ankle")], axis=0)
-
     usual = depths if depths is not None and silhouette is not None else {}
+    first = start or _first_guess(t_s, seen_px, spread_px, len(usual))
+    place, rest, deeper = first.place_px, first.rest_px, first.deeper
+    lengths = np.array([first.segments_px[name] for name in SEGMENTS])
+    line = np.array([first.seat_height_px, first.seat_slope])
     unknowns = Unknowns(frames, len(usual))
-    deeper = np.zeros(len(usual))
 
     rounds = 0
     for _ in range(most_rounds):
@@ -129,11 +138,13 @@ def fit_rower(
         add_smoothness(rows, t_s, place, unit, rules)
         if silhouette is not None:
             add_edges(rows, place, deeper, unit, silhouette, usual)
+        if ways is not None:
+            add_ways(rows, place, ways, lengths, rules)
         if on_rail:
             add_seat(rows, place, line, unit, rules)
         else:
-            first = unknowns.line.start
-            rows.add(np.zeros(2), np.array([[first], [first + 1]]), np.ones((2, 1)))
+            column = unknowns.line.start
+            rows.add(np.zeros(2), np.array([[column], [column + 1]]), np.ones((2, 1)))
         step = rows.solve()
         del rows  # before the next round makes its own
         place = place + step[: unknowns.joints].reshape(place.shape)
@@ -143,17 +154,24 @@ def fit_rower(
         deeper = deeper + step[unknowns.depths]
         if np.max(np.abs(step[: unknowns.joints])) < 2e-4 * unit:
             break
-    return FittedRower(
-        place_px=place,
-        segments_px=dict(zip(SEGMENTS, (float(n) for n in lengths), strict=True)),
-        seat_height_px=float(line[0]),
-        seat_slope=float(line[1]),
-        scatter_px=_scatter(place, seen_px),
-        rounds=rounds,
-    )
+    return _rower(place, lengths, line, rest, deeper, _scatter(place, seen_px), rounds)
 
 
-def _first_guess(t_s: FloatArray, seen: FloatArray, spread: FloatArray) -> FloatArray:
+def _rower(
+    place: FloatArray,
+    lengths: FloatArray,
+    line: FloatArray,
+    rest: FloatArray,
+    deeper: FloatArray,
+    scatter: FloatArray,
+    rounds: int,
+) -> FittedRower:
+    segments = dict(zip(SEGMENTS, (float(n) for n in lengths), strict=True))
+    height, slope = (float(value) for value in line)
+    return FittedRower(place, segments, height, slope, rest, deeper, scatter, rounds)
+
+
+def _first_guess(t_s: FloatArray, seen: FloatArray, spread: FloatArray, edges: int) -> FittedRower:
     """Weighted mean of the witnesses, gaps bridged however long: the fit will judge them."""
     weight = np.where(np.isfinite(seen[..., 0]), 1.0 / spread**2, 0.0)[..., None]
     total = weight.sum(axis=0)
@@ -165,7 +183,12 @@ def _first_guess(t_s: FloatArray, seen: FloatArray, spread: FloatArray) -> Float
             raise ValueError(f"seen_px: expected {name} in at least one frame, got none")
         for axis in (0, 1):
             mean[:, joint, axis] = np.interp(t_s, t_s[known], mean[known, joint, axis])
-    return np.asarray(mean)
+    lengths = np.array(
+        [np.median(np.linalg.norm(mean[:, a] - mean[:, b], axis=-1)) for a, b in ENDS]
+    )
+    line = np.array([float(np.median(mean[:, FITTED.index("hip"), 1])), 0.0])
+    rest = np.median(mean[:, FITTED.index("ankle")], axis=0)
+    return _rower(mean, lengths, line, rest, np.zeros(edges), _scatter(mean, seen), 0)
 
 
 def _scatter(place: FloatArray, seen: FloatArray) -> FloatArray:

@@ -12,6 +12,7 @@ import numpy as np
 
 from analysis.checks import FloatArray
 from analysis.motion.filters import median_of_known
+from analysis.motion.long_run import joined
 from analysis.motion.motion import JOINTS
 
 #: The grip is this far beyond the wrist, in forearms: so hands are as high at the release, and as
@@ -84,7 +85,9 @@ def handle_path(
     ]
     steps = np.diff(hand, axis=0) + more
     weight = np.where(told, 1.0, _FIT_INSTEAD)
-    return np.column_stack([_joined(t_s, hand[:, k], steps[:, k], weight) for k in (0, 1)])
+    return np.column_stack(
+        [joined(t_s, hand[:, k], steps[:, k], weight, _LONG_RUN_S) for k in (0, 1)]
+    )
 
 
 def _moved_together(
@@ -107,26 +110,3 @@ def _moved_together(
     middle = median_of_known(np.swapaxes(kept, 0, 1))
     middle[count < _LEAST_POINTS] = np.nan
     return middle
-
-
-def _joined(
-    t_s: FloatArray, place: FloatArray, steps: FloatArray, weight: FloatArray
-) -> FloatArray:
-    """Return the row of values nearest to places and steps [shape=(T,), (T − 1,)], least squares.
-
-    Steps count `weight` × (the long run ÷ the usual time between frames)² against a place's 1.
-    """
-    from scipy.linalg import solveh_banded
-
-    usual_s = float(np.median(np.diff(t_s)))
-    seen = np.isfinite(place)
-    both = seen[1:] & seen[:-1] & np.isfinite(steps)
-    pull = np.where(both, weight, 0.0) * (_LONG_RUN_S / usual_s) ** 2
-    step = np.where(both, steps, 0.0)
-    diagonal = seen + np.append(pull, 0.0) + np.insert(pull, 0, 0.0)
-    right = np.where(seen, place, 0.0)
-    right[1:] += pull * step
-    right[:-1] -= pull * step
-    bands = np.vstack([np.insert(-pull, 0, 0.0), np.where(diagonal > 0, diagonal, 1.0)])
-    path: FloatArray = solveh_banded(bands, right)
-    return np.where(seen, path, np.nan)

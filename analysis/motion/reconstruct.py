@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -30,14 +31,20 @@ from analysis.motion.handle import grip, handle_path
 from analysis.motion.hull import hull_path, legs_end
 from analysis.motion.in_plane import Camera, in_picture, outlines_in_plane, spread_out
 from analysis.motion.learned import MODELS, Learned, shipped
+from analysis.motion.limb_turns import limb_ways
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
 from analysis.motion.plane import to_place, turn_matrix
 from analysis.motion.rules import FITTED
 from analysis.motion.view import stands_out, to_middle_plane
 from analysis.pose.camera import held
-from analysis.pose.track import PoseTrack
+from analysis.pose.track import LIMBS, PoseTrack
 
 _FITTED_AT = [JOINTS.index(name) for name in FITTED]
+#: Ends of each limb that is followed in the picture [shape=(N, 2)].
+_LIMBS_AT = np.array([[FITTED.index(joint) for joint in ends] for ends in LIMBS.values()])
+
+#: Rounds of the second fit, which begins where the first ended.
+_SECOND_ROUNDS = 5
 
 #: The back bends slowly: its angle is smoothed harder than the limbs, Hz.
 _BACK_CUT_OFF_HZ = 3.0
@@ -162,7 +169,8 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
     del middle  # a clip may be long
     camera = Camera(square, tilt, view, origin, pose.facing)
     silhouette = outlines_in_plane(pose.outline_px, pose.outlined, out[:, _FITTED_AT], camera)
-    rower = fit_rower(
+    fit = partial(
+        fit_rower,
         pose.t_s,
         seen[:, :, _FITTED_AT],
         spread[:, :, _FITTED_AT],
@@ -171,9 +179,20 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
         depths=numbers.depths,
         on_rail=where == "erg",
     )
+    rower = fit()
+    if np.isfinite(pose.limb_turned).any():
+        place_px = in_picture(rower.place_px, out[:, _FITTED_AT], camera)
+        ways = _limb_ways(pose, rower.place_px, place_px)
+        rower = fit(ways=ways, start=rower, most_rounds=_SECOND_ROUNDS)
     place, filled = _all_joints(pose.t_s, rower, seen, spread, near.seen)
     back, belly = _seen_on_outline(silhouette, place)
     return FittedPose(rower, place, filled, belly, back, camera, out, where)
+
+
+def _limb_ways(pose: PoseTrack, place: FloatArray, place_px: FloatArray) -> FloatArray:
+    """Return which way limbs point, of joints ``FITTED`` in both frames [shape=(T, 6, 2)]."""
+    ends, ends_px = place[:, _LIMBS_AT], place_px[:, _LIMBS_AT]
+    return limb_ways(pose.t_s, ends, ends_px, pose.limb_turned, pose.facing)
 
 
 def _seen_on_outline(silhouette: Silhouette, place: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -11,6 +11,7 @@ from analysis.checks import FloatArray
 from analysis.motion.angles import included_deg
 from analysis.motion.motion import SEGMENTS
 from analysis.motion.rows import Rows
+from analysis.pose.track import LIMBS
 
 #: Joints that are fitted, in the order of the fit's own joint axis.
 FITTED = ("ankle", "knee", "hip", "shoulder", "elbow", "wrist")
@@ -48,6 +49,9 @@ class Stiffness:
         Departure of the ankle from its resting place: the heel lifts.
     jerk : mapping of str to float
         Spectral density of each joint's jerk, trunk lengths · s^−2.5.
+    way_deg : float
+        Departure of a limb from the way in which its picture says that it points, degrees: more
+        than that is off, for it is off for longer than a frame.
     tail : float
         Degrees of freedom of Student's t for the witnesses.
     """
@@ -74,6 +78,7 @@ class Stiffness:
             "wrist": 160.0,
         }
     )
+    way_deg: float = 3.0
     tail: float = 4.0
 
 
@@ -116,6 +121,23 @@ def add_segments(
         )
         slopes = np.column_stack([along, -along, -shows]) / give
         rows.add((length - shows * lengths[index]) / give, columns, slopes)
+
+
+def add_ways(
+    rows: Rows, place: FloatArray, ways: FloatArray, lengths: FloatArray, rules: Stiffness
+) -> None:
+    """Let limbs point as their picture says: `ways` [shape=(T, N, 2)] are unit vectors."""
+    frames = np.arange(len(place))
+    for limb, name in enumerate(LIMBS):
+        index = list(SEGMENTS).index(name)
+        a, b = ENDS[index]
+        across = np.column_stack([-ways[:, limb, 1], ways[:, limb, 0]])
+        give = np.radians(rules.way_deg) * lengths[index]
+        off = np.sum(across * (place[:, b] - place[:, a]), axis=1)
+        columns = np.column_stack(
+            [rows.unknowns.joint(frames, joint, axis) for joint in (a, b) for axis in (0, 1)]
+        )
+        rows.add(off / give, columns, np.column_stack([-across, across]) / give)
 
 
 def _share_shown(place: FloatArray, name: str, shortening: Shortening) -> FloatArray:

@@ -138,6 +138,7 @@ def _follow(
         outline_px=outline_px,
         outline_frames=outlined,
         hand_moved_px=second_pass.hand_moved_px,
+        limb_turned_deg=second_pass.limb_turned_deg,
         facing=proof.facing,
         people_seen=int(np.median([len(people) for people in survey.people])),
         identity_uncertain=_uncertain(survey.t_s, chosen, xy_px)

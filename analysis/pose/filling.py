@@ -10,7 +10,7 @@ from analysis.pose.landmarkers import Landmarker, Landmarks, Thunder
 from analysis.pose.linking import PersonTrack
 from analysis.pose.people import COCO_NAMES, TORSO
 from analysis.pose.place import Place
-from analysis.pose.track import Facing, LandmarkTrack
+from analysis.pose.track import LIMB_JOINTS, Facing, LandmarkTrack
 
 #: Points this far off the tracked person's torso, in trunk lengths, are looked for once more with
 #: everybody else blacked out; and this far off they are somebody else's.
@@ -42,9 +42,9 @@ class Filling:
         self.xy_px[index] = in_picture(found.xy, square)
         self.score[index] = found.score
 
-    def arm(self, found: Landmarks, square: Square, side: Facing) -> FloatArray:
-        """Return one side's wrist and elbow [shape=(2, 2)] of a crop's landmarks, px."""
-        at = [self._names.index(f"{side}_{joint}") for joint in ("wrist", "elbow")]
+    def joints(self, found: Landmarks, square: Square, side: Facing) -> FloatArray:
+        """Return one side's ``LIMB_JOINTS`` [shape=(J, 2)] of a crop's landmarks, px."""
+        at = [self._names.index(f"{side}_{joint}") for joint in LIMB_JOINTS]
         return in_picture(found.xy[at], square)
 
     def off_by(self, t_s: FloatArray, place: Place) -> FloatArray:

@@ -8,7 +8,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from analysis.checks import BoolArray, FloatArray
+from analysis.checks import BoolArray
 from analysis.clip import Clip
 from analysis.decoding import cores
 from analysis.pose import crop
@@ -16,6 +16,7 @@ from analysis.pose.beside import helpers
 from analysis.pose.filling import Filling
 from analysis.pose.hand import HandFollower
 from analysis.pose.landmarkers import CROP_PX, Landmarker, Thunder
+from analysis.pose.limbs import LimbFollower
 from analysis.pose.linking import PersonTrack
 from analysis.pose.look import Aim, Looker, Sight
 from analysis.pose.memory import give_back
@@ -24,7 +25,7 @@ from analysis.pose.place import Place
 from analysis.pose.rower import evidence
 from analysis.pose.sections import Section, sections
 from analysis.pose.survey import FIRST_SHARE, Progress, Survey
-from analysis.pose.track import HAND_POINTS, OUTLINE_POINTS
+from analysis.pose.track import HAND_POINTS, LIMBS, OUTLINE_POINTS
 from analysis.pose.whose_turn import whose_turn
 
 T = TypeVar("T")
@@ -75,6 +76,7 @@ class SecondPass:
             np.full((len(outlined), OUTLINE_POINTS, 2), np.nan),
         )
         self.hand_moved_px = np.full((len(survey.t_s), HAND_POINTS, 2), np.nan)
+        self.limb_turned_deg = np.full((len(survey.t_s), len(LIMBS)), np.nan)
         self.stopped = self.side_by_side = False
         self._done, self._counting = 0, Lock()
 
@@ -107,7 +109,7 @@ class SecondPass:
             helpers(1 if beside else 0) as pool,
         ):
             looker = Looker(self.aim, self.turns, self.sight, self.thunder, landmarker, pool)
-            hand = HandFollower(self.aim.scale)
+            hand, limbs = HandFollower(self.aim.scale), LimbFollower(self.aim.scale)
             for frame in clip:
                 index = int(np.searchsorted(self.t_s, frame.t_s - 1e-6))
                 if index >= part.end or self.stopped:
@@ -115,10 +117,12 @@ class SecondPass:
                 if index < part.warm or abs(self.t_s[index] - frame.t_s) > 1e-6:
                     continue  # left out of a clip that was thinned
                 counts = index >= part.start
-                arm = looker.look(frame, index, counts)
-                moved_px = hand.moved(frame.luma(*self.aim.size), arm)
+                joints = looker.look(frame, index, counts)
+                luma = frame.luma(*self.aim.size)
+                moved_px, turned_deg = hand.moved(luma, joints[:2]), limbs.turned_deg(luma, joints)
                 if counts:
-                    self._done_with(index, moved_px)
+                    self.hand_moved_px[index], self.limb_turned_deg[index] = moved_px, turned_deg
+                    self._count()
         give_back()  # else memory grows by 25 MB with every pair of sections
 
     def _opened(self, part: Section) -> Clip:
@@ -128,8 +132,7 @@ class SecondPass:
         threads = 1 if self.side_by_side else None
         return Clip(self.clip.path, from_s=from_s, to_s=self.clip.to_s, threads=threads)
 
-    def _done_with(self, index: int, hand_moved_px: FloatArray) -> None:
-        self.hand_moved_px[index] = hand_moved_px
+    def _count(self) -> None:
         with self._counting:
             self._done += 1
             self.tell(FIRST_SHARE + (1 - FIRST_SHARE) * self._done / len(self.t_s))

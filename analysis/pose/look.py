@@ -16,7 +16,7 @@ from analysis.pose.filling import OFF, Filling, in_picture
 from analysis.pose.landmarkers import CROP_PX, Landmarker, Landmarks, Thunder
 from analysis.pose.people import TORSO
 from analysis.pose.place import Place
-from analysis.pose.track import Facing
+from analysis.pose.track import LIMB_JOINTS, Facing
 from analysis.pose.whose_turn import Turns
 
 #: No trunk is taken to be a smaller share of the crop's side, however it looks.
@@ -96,8 +96,8 @@ class Looker:
 
         Returns
         -------
-        array [shape=(2, 2)]
-            The near wrist and elbow, px of the clip's frame; NaN where they were not seen.
+        array [shape=(J, 2)]
+            The near ``LIMB_JOINTS``, px of the clip's frame; NaN where they were not seen.
         """
         aim, turns, sight, watch = self._aim, self._turns, self._sight, self._watch
         t_s = frame.t_s
@@ -126,18 +126,18 @@ class Looker:
             if two is not None:
                 sight.landmarker.put(index, two, square)
                 sight.put_outline(index, two, square)
-        return self._arm(one, tight, two, square)
+        return self._joints(one, tight, two, square)
 
-    def _arm(
+    def _joints(
         self, one: Landmarks | None, tight: Square, two: Landmarks | None, square: Square
     ) -> FloatArray:
-        """Return wrist and elbow as Thunder sees them, or else the landmarker."""
-        sight, near, arm = self._sight, self._aim.near, np.full((2, 2), np.nan)
+        """Return the near joints as Thunder sees them, or else the landmarker."""
+        sight, near, joints = self._sight, self._aim.near, np.full((len(LIMB_JOINTS), 2), np.nan)
         if one is not None:
-            arm = sight.thunder.arm(one, tight, near)
-        if two is not None and np.isnan(arm).any():
-            arm = sight.landmarker.arm(two, square, near)
-        return arm
+            joints = sight.thunder.joints(one, tight, near)
+        if two is not None and np.isnan(joints).any():
+            joints = sight.landmarker.joints(two, square, near)
+        return joints
 
     def _by_landmarker(self, picture: NDArray[np.uint8], t_s: float, square: Square) -> Landmarks:
         """Ask the landmarker; with everybody else blacked out unless it is on the athlete."""

@@ -25,6 +25,16 @@ OUTLINE_POINTS = 256
 #: Points of the hand that are followed from frame to frame.
 HAND_POINTS = 24
 
+#: Limbs that are followed from frame to frame, and the joints at their ends.
+LIMBS = {
+    "upper_arm": ("shoulder", "elbow"),
+    "forearm": ("elbow", "wrist"),
+    "thigh": ("hip", "knee"),
+    "shank": ("knee", "ankle"),
+}
+#: Those joints, the hand's first.
+LIMB_JOINTS = ("wrist", "elbow", "shoulder", "hip", "knee", "ankle")
+
 
 @dataclass(frozen=True)
 class LandmarkTrack:
@@ -134,6 +144,7 @@ class PoseTrack:
     models: Mapping[str, str] = field(default_factory=dict)
     outline_frames: IntArray | None = None
     hand_moved_px: FloatArray | None = None
+    limb_turned_deg: FloatArray | None = None
 
     def __post_init__(self) -> None:
         """Check that every array tells of the same frames."""
@@ -144,6 +155,8 @@ class PoseTrack:
         require_shape("outline_px", self.outline_px, (len(self.outlined), OUTLINE_POINTS, 2))
         if self.hand_moved_px is not None:
             require_shape("hand_moved_px", self.hand_moved_px, (frames, HAND_POINTS, 2))
+        if self.limb_turned_deg is not None:
+            require_shape("limb_turned_deg", self.limb_turned_deg, (frames, len(LIMBS)))
         require_shape("identity_uncertain", self.identity_uncertain, (frames,))
         require_shape("camera_shift_px", self.camera_shift_px, (frames, 2))
         for track in self.landmarks.values():
@@ -162,6 +175,13 @@ class PoseTrack:
         if self.hand_moved_px is None:
             return np.full((len(self.t_s), HAND_POINTS, 2), np.nan)
         return self.hand_moved_px
+
+    @property
+    def limb_turned(self) -> FloatArray:
+        """How far limbs turned since the frame before [shape=(T, N), deg, + clockwise]."""
+        if self.limb_turned_deg is None:
+            return np.full((len(self.t_s), len(LIMBS)), np.nan)
+        return self.limb_turned_deg
 
     @property
     def near(self) -> Facing:
