@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +12,7 @@ import numpy as np
 from analysis.checks import FloatArray
 from analysis.output import curves, words
 from analysis.output.curves import Curve, Gate
+from analysis.output.kept_figures import Once, draw_now
 from analysis.output.language import ENGLISH, Text
 from analysis.output.reached import moving, seat_stays
 from analysis.output.svg import (
@@ -62,8 +63,11 @@ class _Plan:
     top: float | None = None
 
 
-def stroke_pictures(review: Review, text: Text = ENGLISH) -> list[Picture]:
-    """Return the stroke curves as pictures; none without a whole stroke."""
+def stroke_pictures(review: Review, text: Text = ENGLISH, once: Once = draw_now) -> list[Picture]:
+    """Return the stroke curves as pictures; none without a whole stroke.
+
+    `once` draws them, or knows them already (`kept_figures`); so it does for the others.
+    """
     if not review.strokes.count:
         return []
     turn = curves.release_along(review)
@@ -73,9 +77,7 @@ def stroke_pictures(review: Review, text: Text = ENGLISH) -> list[Picture]:
             key = f"curve-{plan.curve.name.removesuffix('_deg').replace('_', '-')}"
             title = text(f"curve.{plan.words}")
             alt = _alt(plan, turn, text)
-            figure, axes = _plot_curve(plan, turn, text)
-            data = {"over": "stroke", "series": plan.curve.name, **geometry(figure, axes)}
-            svg = svg_of(figure, key, title, alt, data)
+            svg = once(_curve_svg, plan, turn, key, title, alt, text)
             made.append(Picture(key, title, svg, alt, text(f"curve.{plan.words}_reading")))
     return made
 
@@ -107,6 +109,12 @@ def _plans(review: Review, turn: float, front: float) -> list[_Plan]:
             _Plan(knee, "knees", LEGS, dashes, "°", 180.0),
         ]
     return [*plans, _Plan(elbow, "arms", ARMS, chain, "°", 180.0)]
+
+
+def _curve_svg(plan: _Plan, turn: float, key: str, title: str, alt: str, text: Text) -> str:
+    figure, axes = _plot_curve(plan, turn, text)
+    data = {"over": "stroke", "series": plan.curve.name, **geometry(figure, axes)}
+    return svg_of(figure, key, title, alt, data)
 
 
 def _plot_curve(plan: _Plan, turn: float, text: Text) -> tuple[Figure, Axes]:
@@ -203,38 +211,53 @@ def _alt(plan: _Plan, turn: float, text: Text) -> str:
     return said + "."
 
 
-def order_picture(review: Review, text: Text = ENGLISH) -> Picture | None:
+def order_picture(review: Review, text: Text = ENGLISH, once: Once = draw_now) -> Picture | None:
     """Return the order of legs, body and arms in the drive; ``None`` when fewer than two move."""
     parts = moving(review.strokes.stage)
     if not review.strokes.count or len(parts) < 2:
         return None
-    figure, axes = new_figure()
     axis = np.linspace(0.0, 100.0, curves.POINTS)
-    looks = {"legs": (LEGS, "-"), "body": (BODY, (0, (5, 2))), "arms": (ARMS, (0, (1.6, 1.3)))}
+    means: list[tuple[str, FloatArray]] = []
     halves: dict[str, float] = {}
     for name, rows in curves.drive_progress(review).items():
         known = np.isfinite(rows).all(axis=1)
         if known.any() and name in parts:
             mean = rows[known].mean(axis=0)
-            colour, style = looks[name]
-            axes.plot(axis, 100 * mean, color=colour, linewidth=2.6, linestyle=style)
+            means.append((name, mean))
             halves[name] = float(np.interp(0.5, mean, axis))
-            _name_line(axes, name, text(f"order.{name}"), colour, axis, mean)
     if not halves:
         return None
+    said = ", ".join(
+        text("order.half", part=text(f"order.{name}"), pct=text.number(half, 0))
+        for name, half in halves.items()
+    )
+    which = "" if len(parts) == len(_PARTS) else "_no_legs"
+    alt, title = text(f"order.alt{which}", said=said), text(f"order.title{which}")
+    svg = once(_order_svg, means, title, alt, text)
+    return Picture("order", title, svg, alt, text(f"order.reading{which}"))
+
+
+#: How the parts of the body are drawn.
+_PARTS: dict[str, tuple[str, Any]] = {
+    "legs": (LEGS, "-"),
+    "body": (BODY, (0, (5, 2))),
+    "arms": (ARMS, (0, (1.6, 1.3))),
+}
+
+
+def _order_svg(means: Sequence[tuple[str, FloatArray]], title: str, alt: str, text: Text) -> str:
+    figure, axes = new_figure()
+    axis = np.linspace(0.0, 100.0, curves.POINTS)
+    for name, mean in means:
+        colour, style = _PARTS[name]
+        axes.plot(axis, 100 * mean, color=colour, linewidth=2.6, linestyle=style)
+        _name_line(axes, name, text(f"order.{name}"), colour, axis, mean)
     axes.set_xlim(0, 100)
     axes.set_ylim(0, 103)
     axes.set_xticks([0, 50, 100], [text(f"axis.{at}") for at in ("catch", "middle", "release")])
     _keep_inside(axes)
     axes.set_yticks([0, 50, 100], ["0 %", "50 %", text("axis.done")])
-    said = ", ".join(
-        text("order.half", part=text(f"order.{name}"), pct=text.number(half, 0))
-        for name, half in halves.items()
-    )
-    which = "" if len(parts) == len(looks) else "_no_legs"
-    alt, title = text(f"order.alt{which}", said=said), text(f"order.title{which}")
-    svg = svg_of(figure, "order", title, alt, {"over": "drive", **geometry(figure, axes)})
-    return Picture("order", title, svg, alt, text(f"order.reading{which}"))
+    return svg_of(figure, "order", title, alt, {"over": "drive", **geometry(figure, axes)})
 
 
 def _name_line(
@@ -249,33 +272,39 @@ def _name_line(
     )  # fmt: skip
 
 
-def handle_picture(review: Review, text: Text = ENGLISH) -> Picture | None:
+def handle_picture(review: Review, text: Text = ENGLISH, once: Once = draw_now) -> Picture | None:
     """Return the path of the handle, drive and recovery apart; ``None`` when it is not known."""
     if not review.strokes.count:
         return None
     handle = review.motion.handle_px / max(review.motion.segments_px["forearm"], 1e-9)
-    over = [curves.curve(review, axis, handle[:, k]) for k, axis in enumerate("xy")]
-    x, y = over[0].mean, over[1].mean
-    if not (np.isfinite(x).all() and np.isfinite(y).all()):
+    x, y = (curves.curve(review, axis, handle[:, k]) for k, axis in enumerate("xy"))
+    if not (np.isfinite(x.mean).all() and np.isfinite(y.mean).all()):
         return None
+    turn = round(curves.release_along(review) * (curves.POINTS - 1))
+    rise, length = (text.number(float(np.ptp(over.mean)), 1) for over in (y, x))
+    alt, title = text("handle.alt", length=length, rise=rise), text("handle.title")
+    svg = once(_handle_svg, x, y, turn, review.motion.facing == "right", title, alt, text)
+    return Picture("handle", title, svg, alt, text("handle.reading"))
+
+
+def _handle_svg(
+    over_x: Curve, over_y: Curve, turn: int, feet_right: bool, title: str, alt: str, text: Text
+) -> str:
     figure, axes = new_figure()
     axes.set_position((0.02, 0.03, 0.96, 0.94))
-    turn = round(curves.release_along(review) * (curves.POINTS - 1))
+    x, y = over_x.mean, over_y.mean
     # Of very many strokes every so many: more lines on top of each other show nothing more.
-    some = slice(None, None, max(1, math.ceil(review.strokes.count / MOST_PATHS)))
-    for own_x, own_y in zip(over[0].each[some], over[1].each[some], strict=True):
+    some = slice(None, None, max(1, math.ceil(len(over_x.each) / MOST_PATHS)))
+    for own_x, own_y in zip(over_x.each[some], over_y.each[some], strict=True):
         axes.plot(own_x, own_y, color=ARMS, linewidth=0.7, alpha=0.35, zorder=1)
     axes.plot(x[: turn + 1], y[: turn + 1], color=ARMS, linewidth=2.8)
     axes.plot(x[turn:], y[turn:], color=ARMS, linewidth=2.2, linestyle=(0, (2, 1.6)))
     axes.set_aspect("equal", adjustable="datalim")
-    if review.motion.facing == "left":
+    if not feet_right:
         axes.invert_xaxis()
     axes.set_axis_off()
-    _name_path(axes, x, y, turn, review.motion.facing == "right", text)
-    rise, length = (text.number(float(np.ptp(v)), 1) for v in (y, x))
-    alt, title = text("handle.alt", length=length, rise=rise), text("handle.title")
-    svg = svg_of(figure, "handle", title, alt, {"over": "path", **geometry(figure, axes)})
-    return Picture("handle", title, svg, alt, text("handle.reading"))
+    _name_path(axes, x, y, turn, feet_right, text)
+    return svg_of(figure, "handle", title, alt, {"over": "path", **geometry(figure, axes)})
 
 
 def _name_path(

@@ -15,6 +15,7 @@ from markupsafe import Markup
 
 from analysis.coaching import cautions
 from analysis.output import figures, words
+from analysis.output.kept_figures import Once, draw_now
 from analysis.output.language import ENGLISH, Text
 from analysis.output.mark_words import correction_words, who_choices
 from analysis.output.moment import stroke_to_show
@@ -105,7 +106,11 @@ class ReportPage:
 
 
 def report_page(
-    review: Review, timing: Timing | None, files: Collection[str] = (), text: Text = ENGLISH
+    review: Review,
+    timing: Timing | None,
+    files: Collection[str] = (),
+    text: Text = ENGLISH,
+    once: Once = draw_now,
 ) -> ReportPage:
     """Gather everything that the page shows.
 
@@ -117,6 +122,8 @@ def report_page(
     files : collection of str
         The pictures that lie beside the page.
     text : Text
+    once : callable
+        Draws a figure, or knows it already (`kept_figures`).
     """
     findings, strokes = review.findings, review.strokes
     rows = [finding_row(f, timing, text, strokes.stage) for f in findings.findings]
@@ -167,9 +174,9 @@ def report_page(
         clip_shape=f"{clip.width_px} / {clip.height_px}",
         still_shape=f"{box[2] - box[0]} / {box[3] - box[1]}",
         stops=stops_of(review, timing, text) if timing is not None else (),
-        pictures=tuple(figures.stroke_pictures(review, text)),
-        order=figures.order_picture(review, text),
-        handle=figures.handle_picture(review, text),
+        pictures=tuple(figures.stroke_pictures(review, text, once)),
+        order=figures.order_picture(review, text, once),
+        handle=figures.handle_picture(review, text, once),
         sticks=own_strokes(review, text),
         steps=steps_of(strokes.stage, text),
         ready=findings.readiness.ready,

@@ -13,6 +13,7 @@ from analysis.decoding import cores
 from analysis.errors import SideonError
 from analysis.output.annotated import LEAST_PX, frames_of, write_annotated
 from analysis.output.index import IndexEntry, render_index
+from analysis.output.kept_figures import kept_figures
 from analysis.output.language import ENGLISH, Text
 from analysis.output.one_file import write_one_file
 from analysis.output.page import ReportPage, render_report, report_page
@@ -62,7 +63,7 @@ def write_review(
         is too large.
     keep : bool
         Use pictures of an earlier result's clips again where the same would be drawn, and keep what
-        that takes (`redrawn`).
+        that takes (`redrawn`); the same for the page's figures (`kept_figures`).
     progress : callable, optional
         Called with the share done, 0…1.
 
@@ -130,12 +131,12 @@ def _write_all(
     when = timing(review) if draw else None
     with helpers(1 if cores() > 1 else 0) as pool:
         # The page is made beside the clip, in the hope that every picture can be had.
-        hoped = pool.submit(_page, review, when, frozenset(wanted), text)
+        hoped = pool.submit(_page, review, when, frozenset(wanted), text, earlier is not None)
         kept = _write_pictures(review, folder, when, earlier, progress, stills, shown, wanted, text)
         written = frozenset(name for name, index in wanted.items() if kept[index].size)
         page, html = hoped.result()
     if len(written) < len(wanted):
-        page, html = _page(review, when, written, text)
+        page, html = _page(review, when, written, text, earlier is not None)
     (folder / "report.html").write_text(html, encoding="utf-8")
     if one_file:
         write_one_file(review, page, folder, text)
@@ -144,9 +145,10 @@ def _write_all(
 
 
 def _page(
-    review: Review, when: Timing | None, files: frozenset[str], text: Text
+    review: Review, when: Timing | None, files: frozenset[str], text: Text, keep: bool
 ) -> tuple[ReportPage, str]:
-    page = report_page(review, when, files, text)
+    with kept_figures(review.pose.clip.sha256 if keep else "", text) as once:
+        page = report_page(review, when, files, text, once)
     return page, render_report(page, text)
 
 
