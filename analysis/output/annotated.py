@@ -187,7 +187,7 @@ def write_annotated(
                 keep[index] = picture.copy()
             if write_bare is not None and bare is not None and bare.made[index]:
                 bare.note(index, float(moments.t_s[index]))
-                write_bare(picture.copy(), at_s, lasts_s)
+                write_bare(picture, at_s, lasts_s)
             if drawn.made[index]:
                 moment = moments.at(index)
                 drawn.note(index, moment)
@@ -259,7 +259,8 @@ def _copied(review: Review, plain: Path, when: Timing, longest_px: int) -> bool:
 def _writer(stack: ExitStack, opened: VideoWriter | SplicedWriter) -> Write:
     """Return what writes a picture to a clip: in a thread of its own, a few pictures behind.
 
-    The picture must not be drawn on afterwards. `stack` closes the clip.
+    That thread has most to do, so whoever gives the picture converts it, and may draw on it
+    afterwards. `stack` closes the clip.
     """
     stack.enter_context(opened)
     pool = stack.enter_context(helpers(1 if cores() > 1 else 0))
@@ -267,6 +268,7 @@ def _writer(stack: ExitStack, opened: VideoWriter | SplicedWriter) -> Write:
     stack.callback(line.finish)
 
     def write(picture: Picture, at_s: float, lasts_s: float) -> None:
-        line.put(None, pool.submit(opened.write, picture, at_s, lasts_s))
+        converted = opened.converted(picture, at_s)
+        line.put(None, pool.submit(opened.write_converted, converted, at_s, lasts_s))
 
     return write

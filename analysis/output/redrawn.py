@@ -200,8 +200,12 @@ class SplicedWriter:
             self._out.close()
             self._source.close()
 
-    def write(self, picture: Picture, t_s: float, lasts_s: float) -> None:
-        """Encode one picture [shape=(H, W, 3), uint8] shown at `t_s`; those before it are copied.
+    def converted(self, picture: Picture, t_s: float) -> Any:
+        """Return a picture [shape=(H, W, 3), uint8] as `write_converted` takes it."""
+        return self._converter(picture, ticks(t_s))
+
+    def write_converted(self, converted: Any, t_s: float, lasts_s: float) -> None:
+        """Encode one picture shown at `t_s`; those before it are copied.
 
         For how long is known already.
         """
@@ -209,7 +213,7 @@ class SplicedWriter:
         self._copy_until(index)
         if self._encoder is None:
             self._encoder = bare_encoder(*self._size)
-        self._mux(self._encoder.encode(self._converter(picture, self._pts[index])))
+        self._mux(self._encoder.encode(converted))
         self._done = index + 1
 
     def _copy_until(self, end: int) -> None:

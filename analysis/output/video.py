@@ -82,7 +82,14 @@ class VideoWriter:
 
     def write(self, picture: Picture, t_s: float, lasts_s: float) -> None:
         """Encode one picture [shape=(H, W, 3), uint8] shown at `t_s` for `lasts_s`."""
-        converted = self._converter(picture, ticks(t_s))
+        self.write_converted(self.converted(picture, t_s), t_s, lasts_s)
+
+    def converted(self, picture: Picture, t_s: float) -> Any:
+        """Return a picture as `write_converted` takes it; it may be drawn on afterwards."""
+        return self._converter(picture, ticks(t_s))
+
+    def write_converted(self, converted: Any, t_s: float, lasts_s: float) -> None:
+        """Do the rest of `write`, which may be done by another thread."""
         self._lasts[converted.pts] = lasting(t_s, lasts_s)
         self._mux(self._stream.encode(converted))
 
