@@ -56,7 +56,8 @@ def run(words: list[str], cache: Path) -> Run:
     """Run a command to its end and watch it."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "SIDEON_CACHE": str(cache)}
     # What the machine's owner set for other runs is not what a user has.
-    for name in ("OMP_NUM_THREADS", "SIDEON_CORES"):
+    # An installed program comes with its bytecode.
+    for name in ("OMP_NUM_THREADS", "SIDEON_CORES", "PYTHONDONTWRITEBYTECODE"):
         environment.pop(name, None)
     before = os.times()
     start = time.perf_counter()
