@@ -14,7 +14,7 @@ import jinja2
 from markupsafe import Markup
 
 from analysis.coaching import cautions
-from analysis.output import figures, words
+from analysis.output import figures, handle_figure, words
 from analysis.output.kept_figures import Once, draw_now
 from analysis.output.language import ENGLISH, Text
 from analysis.output.mark_words import correction_words, who_choices
@@ -176,7 +176,7 @@ def report_page(
         stops=stops_of(review, timing, text) if timing is not None else (),
         pictures=tuple(figures.stroke_pictures(review, text, once)),
         order=figures.order_picture(review, text, once),
-        handle=figures.handle_picture(review, text, once),
+        handle=handle_figure.handle_picture(review, text, once),
         sticks=own_strokes(review, text),
         steps=steps_of(strokes.stage, text),
         ready=findings.readiness.ready,

@@ -12,11 +12,12 @@ import numpy as np
 import pytest
 
 from analysis.output import curves, figures
+from analysis.output.handle_figure import handle_picture
 from analysis.result import Review
 
 
 def all_pictures(review: Review) -> list[figures.Picture]:
-    extra = [figures.order_picture(review), figures.handle_picture(review)]
+    extra = [figures.order_picture(review), handle_picture(review)]
     return figures.stroke_pictures(review) + [p for p in extra if p is not None]
 
 
@@ -137,7 +138,7 @@ def test_nothing_without_strokes(review: Review) -> None:
     )  # fmt: skip
     bare = replace(review, strokes=empty)
     assert figures.stroke_pictures(bare) == []
-    assert figures.order_picture(bare) is None and figures.handle_picture(bare) is None
+    assert figures.order_picture(bare) is None and handle_picture(bare) is None
 
 
 def test_matplotlib_is_loaded_late() -> None:

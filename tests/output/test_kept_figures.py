@@ -10,6 +10,7 @@ import pytest
 
 from analysis.kept_files import cache_folder, drop
 from analysis.output import figures, kept_figures, svg
+from analysis.output.handle_figure import handle_picture
 from analysis.output.kept_figures import Once, draw_now
 from analysis.output.language import ENGLISH, text_of
 from analysis.output.write import write_review
@@ -49,7 +50,7 @@ def svgs(review: Review, once: Once = draw_now) -> list[str]:
     made = [
         *figures.stroke_pictures(review, ENGLISH, once),
         figures.order_picture(review, ENGLISH, once),
-        figures.handle_picture(review, ENGLISH, once),
+        handle_picture(review, ENGLISH, once),
     ]
     return [one.svg for one in made if one is not None]
 

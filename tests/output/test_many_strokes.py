@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from made_review import made_review
 
-from analysis.output import figures
+from analysis.output.handle_figure import MOST_PATHS, handle_picture
 from analysis.output.page import render_report, report_page
 from analysis.output.stick_figures import MOST_THIN, own_strokes
 from analysis.output.timing import timing
@@ -40,7 +40,7 @@ def test_a_hundred_strokes_are_not_a_hundred_keys_and_columns(
 def test_the_handles_path_does_not_grow_with_the_strokes(
     pages: Callable[[int], tuple[Review, str]],
 ) -> None:
-    many, few = (figures.handle_picture(pages(n)[0]) for n in (110, figures.MOST_PATHS))
+    many, few = (handle_picture(pages(n)[0]) for n in (110, MOST_PATHS))
     assert many is not None and few is not None
     assert many.svg.count("<path") <= few.svg.count("<path")
     assert len(many.svg) < 1.1 * len(few.svg)
