@@ -12,8 +12,14 @@ import os
 from contextlib import suppress
 
 # Linear algebra here is many small problems: on one thread they are quicker than shared out, and
-# the sums come out the same whatever the number of cores. Read when NumPy and SciPy are loaded.
-for _pool in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS"):
+# the sums come out the same whatever the number of cores. So are small pictures: OpenCV's threads
+# took twice the processor time that they saved. Read when the libraries are loaded.
+for _pool in (
+    "OPENBLAS_NUM_THREADS",
+    "MKL_NUM_THREADS",
+    "OMP_NUM_THREADS",
+    "OPENCV_FOR_THREADS_NUM",
+):
     os.environ.setdefault(_pool, "1")
 
 # C's allocator (glibc) hands out memory from up to eight places a core, each thread from another

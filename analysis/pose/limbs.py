@@ -44,7 +44,7 @@ _ROOM = 0.5
 #: Blur before the pictures are compared, px: they must differ smoothly.
 _BLUR_PX = 1.5
 #: Rounds at most, and the step at the strip's end that ends them, px.
-_ROUNDS, _SMALL_STEP_PX = 6, 0.05
+_ROUNDS, _SMALL_STEP_PX = 6, 0.12
 #: Grey levels by which pictures differ without anything having moved.
 _NOISE = 1.0
 #: A strip found further off than this, in limb lengths, has slid onto something else.
@@ -70,6 +70,7 @@ class LimbFollower:
         self._scale = scale
         self._before: Picture | None = None
         self._joints: list[FloatArray] = []
+        self._moved = np.full((len(LIMBS), 3), np.nan)
 
     def turned_deg(self, picture: Picture, joints: FloatArray) -> FloatArray:
         """Return how far limbs turned since the last frame.
@@ -95,7 +96,8 @@ class LimbFollower:
         # The models take turns and see a joint in slightly different places: of the last frame but
         # one it is the same model's.
         then = joints + np.nan_to_num(earlier[0] - joints) / len(earlier)
-        return _turned_deg(picture, before, joints * self._scale, then * self._scale)
+        self._moved = _moved(picture, before, joints * self._scale, then * self._scale, self._moved)
+        return np.asarray(np.degrees(self._moved[:, 2]))
 
 
 @dataclass(frozen=True)
@@ -115,6 +117,16 @@ class _Strips:
         """Direction across [shape=(N, 2)], clockwise of the one along."""
         return np.stack([-self.along[:, 1], self.along[:, 0]], axis=1)
 
+    def back(self, moved: FloatArray) -> _Strips:
+        """Return them where they were before they shifted and turned [shape=(N, 3), px, radians].
+
+        Where that is NaN they stay.
+        """
+        known = np.nan_to_num(moved)
+        cos, sin = np.cos(known[:, 2:]), np.sin(known[:, 2:])
+        along = cos * self.along - sin * self.across
+        return replace(self, middle=self.middle - known[:, :2], along=along)
+
     def on(self, corner: FloatArray) -> _Strips:
         """Return them in a part of the picture that begins at `corner` [shape=(2,)]."""
         return replace(self, middle=self.middle - corner)
@@ -128,25 +140,42 @@ class _Strips:
         return replace(self, middle=middle, along=along)
 
 
-def _turned_deg(now: Picture, then: Picture, at: FloatArray, was_at: FloatArray) -> FloatArray:
-    """Return the turns of limbs whose joints are `at`, and were about `was_at` [shape=(J, 2)]."""
-    turned = np.full(len(LIMBS), np.nan)
+def _moved(
+    now: Picture, then: Picture, at: FloatArray, was_at: FloatArray, last: FloatArray
+) -> FloatArray:
+    """Return how far limbs shifted and turned [shape=(N, 3), px and radians], NaN where not told.
+
+    Their joints are `at`, and were about `was_at` [shape=(J, 2), px]: looked for is where they were
+    if they moved as in the frame before, `last`, where that is known; a landmark is further off.
+    """
+    moved = np.full((len(LIMBS), 3), np.nan)
     seen = _followable(at, was_at, now.shape)
     if not seen.any():
-        return turned
-    ends, were, strips = at[_ENDS[seen]], was_at[_ENDS[seen]], _STRIPS[seen]
+        return moved
+    ends, were, strips, last = at[_ENDS[seen]], was_at[_ENDS[seen]], _STRIPS[seen], last[seen]
     length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
     here, there = _laid(ends, strips, length), _laid(were, strips, length)
+    there = _chosen(np.isfinite(last[:, :1]), here.back(last), there)
     part, corner = _around(np.concatenate([ends, were]).reshape(-1, 2), length.max(), now.shape)
     a, b = (
         cv2.GaussianBlur(each[part], (5, 5), _BLUR_PX).astype(np.float32) for each in (now, then)
     )
     found, se = _laid_over(a, b, here.on(corner), there.on(corner))
-    off = np.linalg.norm(found.middle + corner - there.middle, axis=1)
-    angle = np.degrees(_direction(here.along) - _direction(found.along))
+    found = found.on(-corner)
+    off = np.linalg.norm(found.middle - there.middle, axis=1)
     told = (off < _SLID * length) & (np.degrees(se) < _MOST_SE_DEG)
-    turned[seen] = np.where(told, (angle + 180.0) % 360.0 - 180.0, np.nan)
-    return turned
+    turn = _direction(here.along) - _direction(found.along)
+    turn = (turn + np.pi) % (2.0 * np.pi) - np.pi
+    moved[seen] = np.where(
+        told[:, None], np.column_stack([here.middle - found.middle, turn]), np.nan
+    )
+    return moved
+
+
+def _chosen(where: BoolArray, one: _Strips, other: _Strips) -> _Strips:
+    """Return the `one` strips where told [shape=(N, 1)], else the `other`."""
+    middle = np.where(where, one.middle, other.middle)
+    return replace(other, middle=middle, along=np.where(where, one.along, other.along))
 
 
 def _followable(at: FloatArray, was_at: FloatArray, shape: tuple[int, ...]) -> BoolArray:

@@ -48,3 +48,16 @@ def test_linear_algebra_keeps_to_one_thread() -> None:
 def test_who_asks_for_more_gets_more() -> None:
     """The test above counts what it means to: with two threads asked for there are more."""
     assert threads(OPENBLAS_NUM_THREADS="2") > 1
+
+
+@needs_proc
+def test_pictures_keep_to_one_thread() -> None:
+    usual = {k: v for k, v in os.environ.items() if k != "OPENCV_FOR_THREADS_NUM"}
+    told = [
+        subprocess.run(
+            [sys.executable, "-c", f"{first}import cv2; print(cv2.getNumThreads())"],
+            cwd=ROOT, env=usual, capture_output=True, text=True, check=True,
+        ).stdout.strip()
+        for first in ("", "import analysis; ")
+    ]  # fmt: skip
+    assert int(told[0]) > 1 and told[1] == "1"
