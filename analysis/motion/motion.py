@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from analysis.checks import BoolArray, FloatArray, require_increasing, require_shape
+from analysis.pose.track import LIMBS
 
 Setting = Literal["erg", "boat"]
 
@@ -27,11 +28,11 @@ ANGLES = (
 
 #: Body segments and the joints at their ends.
 SEGMENTS = {
-    "upper_arm": ("shoulder", "elbow"),
-    "forearm": ("elbow", "wrist"),
+    "upper_arm": LIMBS["upper_arm"],
+    "forearm": LIMBS["forearm"],
     "trunk": ("hip", "shoulder"),
-    "thigh": ("hip", "knee"),
-    "shank": ("knee", "ankle"),
+    "thigh": LIMBS["thigh"],
+    "shank": LIMBS["shank"],
 }
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.checks import FloatArray
+from analysis.pose.last_frame import LastFrame, Picture
 from analysis.pose.track import HAND_POINTS
 
 #: Where points are laid on the hand: on from the wrist, and across, in forearms.
@@ -29,8 +30,6 @@ _BACK_PX = 0.3
 _UNTIL = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 20, 0.01)
 _LEAST_TEXTURE = 1e-3
 
-Picture = NDArray[np.uint8]
-
 
 class HandFollower:
     """Follows the near hand through one section of a clip, frame by frame.
@@ -43,8 +42,7 @@ class HandFollower:
 
     def __init__(self, scale: float) -> None:
         self._scale = scale
-        self._before: Picture | None = None
-        self._wrists: list[FloatArray] = []
+        self._last = LastFrame()
 
     def moved(self, picture: Picture, arm: FloatArray) -> FloatArray:
         """Return how far points of the hand came since the last frame.
@@ -61,19 +59,15 @@ class HandFollower:
         array [shape=(HAND_POINTS, 2)]
             px of the clip's frame; NaN where a point was not followed, and in the first frame.
         """
-        before, self._before = self._before, picture
+        before, back = self._last.passed(picture, arm)
         wrist = arm[0]
-        earlier, self._wrists = self._wrists, [*self._wrists[-1:], wrist]
         forearm = (wrist - arm[1]) * self._scale
         length = float(np.hypot(*forearm))
         if before is None or not length > _LEAST_PX:
             return np.full((HAND_POINTS, 2), np.nan)
         points = points_on_hand(wrist * self._scale, forearm)
-        # The models take turns and see a wrist in slightly different places: of the last frame but
-        # one it is the same model's.
-        back = np.nan_to_num(earlier[0] - wrist) * self._scale / len(earlier)
         # From here back: where the hand is now is known.
-        return _followed(picture, before, points, back, length) / -self._scale
+        return _followed(picture, before, points, back[0] * self._scale, length) / -self._scale
 
 
 def points_on_hand(wrist: FloatArray, forearm: FloatArray) -> FloatArray:

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.checks import BoolArray, FloatArray
+from analysis.pose.last_frame import LastFrame, Picture
 from analysis.pose.track import LIMB_JOINTS, LIMBS
 
 #: From where to where a strip goes along its limb, and how far to each side, in the limb's lengths.
@@ -54,8 +55,6 @@ _MOST_SE_DEG = 0.7
 
 _SAMPLED = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
 
-Picture = NDArray[np.uint8]
-
 
 class LimbFollower:
     """Follows the near limbs through one section of a clip, frame by frame.
@@ -68,8 +67,7 @@ class LimbFollower:
 
     def __init__(self, scale: float) -> None:
         self._scale = scale
-        self._before: Picture | None = None
-        self._joints: list[FloatArray] = []
+        self._last = LastFrame()
         self._moved = np.full((len(LIMBS), 3), np.nan)
 
     def turned_deg(self, picture: Picture, joints: FloatArray) -> FloatArray:
@@ -89,13 +87,10 @@ class LimbFollower:
             Degrees, + clockwise in the picture, in the order of ``LIMBS``; NaN where it cannot be
             told, and in the first frame.
         """
-        before, self._before = self._before, picture
-        earlier, self._joints = self._joints, [*self._joints[-1:], joints]
+        before, back = self._last.passed(picture, joints)
         if before is None:
             return np.full(len(LIMBS), np.nan)
-        # The models take turns and see a joint in slightly different places: of the last frame but
-        # one it is the same model's.
-        then = joints + np.nan_to_num(earlier[0] - joints) / len(earlier)
+        then = joints + back
         self._moved = _moved(picture, before, joints * self._scale, then * self._scale, self._moved)
         return np.asarray(np.degrees(self._moved[:, 2]))
 
