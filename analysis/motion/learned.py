@@ -1,6 +1,6 @@
 """The few numbers that are learned from rendered truth, read from ``learned.json``.
 
-``learn.py``, ``learn_settings.py`` and ``learn_back.py`` in ``tests/accuracy`` make the file;
+Those of ``tests/accuracy`` whose names begin with ``learn`` make the file;
 nothing in it can be derived from mechanics.
 """
 
@@ -18,6 +18,7 @@ from analysis.checks import FloatArray
 from analysis.motion.back_rounding import UsualBack
 from analysis.motion.corrections import Postures
 from analysis.motion.edges import Depth
+from analysis.motion.limb_edges import EdgeWeights
 from analysis.motion.motion import ANGLES, JOINTS, Setting, TurnError
 from analysis.motion.rules import Shortening
 from analysis.motion.view import DepthCue
@@ -66,6 +67,8 @@ class Learned:
     by_setting : mapping of Setting to array [shape=(W, J, 2)]
         What is still to be added to corrected landmarks in the athlete's frame, trunk lengths; 0
         where nothing was learned. Boats hide feet.
+    edges : mapping of str to array
+        How limbs lie beside their edges (:mod:`analysis.motion.limb_edges`).
     """
 
     offsets: Mapping[tuple[str, str], FloatArray]
@@ -79,6 +82,7 @@ class Learned:
     depths: Mapping[str, Depth]
     postures: Postures
     by_setting: Mapping[Setting, FloatArray]
+    edges: EdgeWeights
 
 
 @cache
@@ -127,6 +131,7 @@ def read(text: str) -> Learned:
             "erg": _shift(data["by_setting"]["erg"]),
             "boat": _shift(data["by_setting"]["boat"]),
         },
+        {limb: np.array(weights) for limb, weights in data["edges"].items()},
     )
 
 

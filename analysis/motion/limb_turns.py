@@ -2,7 +2,8 @@
 
 Fitted elbows and knees wander by some degrees within a third of a second, as the landmarks do that
 they come from. A limb's picture tells its turn from frame to frame far better, and nothing of where
-it points. So a limb goes along with its picture for a while, and with the fit in the long run.
+it points. So a limb goes along with its picture for a while, and in the long run with the fit,
+turned as its edges tell (:mod:`limb_edges`).
 """
 
 from __future__ import annotations
@@ -49,10 +50,10 @@ _FOLDED_DEG = 90.0
 _LEG = [list(LIMBS).index(name) for name in ("thigh", "shank")]
 
 
-def limb_ways(
-    t_s: FloatArray, ends: FloatArray, ends_px: FloatArray, turned_deg: FloatArray, facing: Facing
+def turned_further_deg(
+    t_s: FloatArray, ends: FloatArray, ends_px: FloatArray, turned_deg: FloatArray
 ) -> FloatArray:
-    """Return which way each limb points in the athlete's frame.
+    """Return how much further than fitted each limb points as its picture turns.
 
     Parameters
     ----------
@@ -65,30 +66,61 @@ def limb_ways(
     turned_deg : array [shape=(T, N)]
         How far each turned since the frame before in the picture, + clockwise; NaN where nobody
         knows.
-    facing : "left" or "right"
 
     Returns
     -------
-    array [shape=(T, N, 2)]
-        Unit vectors from the first end to the second; the fit's own where the picture tells
+    array [shape=(T, N)]
+        Degrees, + clockwise in the picture; about 0 in the long run, and where the picture tells
         nothing for long.
     """
-    way, way_px = (each[:, :, 1] - each[:, :, 0] for each in (ends, ends_px))
-    by_fit_deg = np.diff(np.unwrap(_angle_deg(way_px), axis=0, period=360.0), axis=0)
+    by_fit_deg = np.diff(np.unwrap(_angle_deg(_way(ends_px)), axis=0, period=360.0), axis=0)
     seen_deg = turned_deg[1:].copy()
     folded = _knee_deg(ends)[1:, None] < _FOLDED_DEG
     seen_deg[:, _LEG] = np.where(folded, np.nan, seen_deg[:, _LEG])
-    further = np.column_stack(
+    return np.column_stack(
         [
             _further_deg(t_s, by_fit_deg[:, k], seen_deg[:, k], _BELIEVED[name])
             for k, name in enumerate(LIMBS)
         ]
     )
+
+
+def turned_by(ends_px: FloatArray, deg: FloatArray) -> FloatArray:
+    """Return limbs' ends in the picture [shape=(T, N, 2, 2)] after they turned about their middles.
+
+    By degrees [shape=(T, N)], + clockwise.
+    """
+    middle, half = ends_px.mean(axis=2), _way(ends_px) / 2.0
+    cos, sin = np.cos(np.radians(deg))[..., None], np.sin(np.radians(deg))[..., None]
+    half = cos * half + sin * np.stack([-half[..., 1], half[..., 0]], axis=-1)
+    return np.stack([middle - half, middle + half], axis=2)
+
+
+def limb_ways(ends: FloatArray, further_deg: FloatArray, facing: Facing) -> FloatArray:
+    """Return which way limbs point in the athlete's frame.
+
+    Parameters
+    ----------
+    ends : array [shape=(T, N, 2, 2)]
+        Both fitted ends of each limb in that frame, px.
+    further_deg : array [shape=(T, N)]
+        By how much they are to be turned from there, degrees, + clockwise in the picture.
+    facing : "left" or "right"
+
+    Returns
+    -------
+    array [shape=(T, N, 2)]
+        Unit vectors from the first end to the second.
+    """
     # Clockwise in the picture is against the sense of angles for who faces right, and with it for
     # who faces left, whose x is turned round.
     sense = -1.0 if facing == "right" else 1.0
-    angle = np.radians(_angle_deg(way) + sense * further)
+    angle = np.radians(_angle_deg(_way(ends)) + sense * further_deg)
     return np.stack([np.cos(angle), np.sin(angle)], axis=-1)
+
+
+def _way(ends: FloatArray) -> FloatArray:
+    return np.asarray(ends[:, :, 1] - ends[:, :, 0])
 
 
 def _angle_deg(way: FloatArray) -> FloatArray:

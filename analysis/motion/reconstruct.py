@@ -31,7 +31,8 @@ from analysis.motion.handle import grip, handle_path
 from analysis.motion.hull import hull_path, legs_end
 from analysis.motion.in_plane import Camera, in_picture, outlines_in_plane, spread_out
 from analysis.motion.learned import MODELS, Learned, shipped
-from analysis.motion.limb_turns import limb_ways
+from analysis.motion.limb_edges import off_edges_deg
+from analysis.motion.limb_turns import limb_ways, turned_by, turned_further_deg
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
 from analysis.motion.plane import to_place, turn_matrix
 from analysis.motion.rules import FITTED
@@ -180,19 +181,24 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
         on_rail=where == "erg",
     )
     rower = fit()
-    if np.isfinite(pose.limb_turned).any():
+    if np.isfinite(pose.limb_turned).any() or len(pose.pictured_frames):
         place_px = in_picture(rower.place_px, out[:, _FITTED_AT], camera)
-        ways = _limb_ways(pose, rower.place_px, place_px)
+        ways = _limb_ways(pose, rower.place_px, place_px, numbers)
         rower = fit(ways=ways, start=rower, most_rounds=_SECOND_ROUNDS)
     place, filled = _all_joints(pose.t_s, rower, seen, spread, near.seen)
     back, belly = _seen_on_outline(silhouette, place)
     return FittedPose(rower, place, filled, belly, back, camera, out, where)
 
 
-def _limb_ways(pose: PoseTrack, place: FloatArray, place_px: FloatArray) -> FloatArray:
+def _limb_ways(
+    pose: PoseTrack, place: FloatArray, place_px: FloatArray, numbers: Learned
+) -> FloatArray:
     """Return which way limbs point, of joints ``FITTED`` in both frames [shape=(T, 6, 2)]."""
     ends, ends_px = place[:, _LIMBS_AT], place_px[:, _LIMBS_AT]
-    return limb_ways(pose.t_s, ends, ends_px, pose.limb_turned, pose.facing)
+    further_deg = turned_further_deg(pose.t_s, ends, ends_px, pose.limb_turned)
+    turned_px = turned_by(ends_px, further_deg)
+    further_deg += off_edges_deg(pose, ends, turned_px, numbers.edges)
+    return limb_ways(ends, further_deg, pose.facing)
 
 
 def _seen_on_outline(silhouette: Silhouette, place: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -78,7 +78,7 @@ class Stiffness:
             "wrist": 160.0,
         }
     )
-    way_deg: float = 3.0
+    way_deg: float = 2.0
     tail: float = 4.0
 
 

@@ -139,6 +139,9 @@ def _follow(
         outline_frames=outlined,
         hand_moved_px=second_pass.hand_moved_px,
         limb_turned_deg=second_pass.limb_turned_deg,
+        pictured_frames=second_pass.pictured,
+        pictured_ends_px=second_pass.pictured_ends_px,
+        pictured_grey=second_pass.pictured_grey,
         facing=proof.facing,
         people_seen=int(np.median([len(people) for people in survey.people])),
         identity_uncertain=_uncertain(survey.t_s, chosen, xy_px)

@@ -8,7 +8,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from analysis.checks import BoolArray
+from analysis.checks import BoolArray, FloatArray
 from analysis.clip import Clip
 from analysis.decoding import cores
 from analysis.pose import crop
@@ -16,6 +16,8 @@ from analysis.pose.beside import helpers
 from analysis.pose.filling import Filling
 from analysis.pose.hand import HandFollower
 from analysis.pose.landmarkers import CROP_PX, Landmarker, Thunder
+from analysis.pose.last_frame import Picture
+from analysis.pose.limb_pictures import limb_pictures, pictured_frames
 from analysis.pose.limbs import LimbFollower
 from analysis.pose.linking import PersonTrack
 from analysis.pose.look import Aim, Looker, Sight
@@ -25,7 +27,13 @@ from analysis.pose.place import Place
 from analysis.pose.rower import evidence
 from analysis.pose.sections import Section, sections
 from analysis.pose.survey import FIRST_SHARE, Progress, Survey
-from analysis.pose.track import HAND_POINTS, LIMBS, OUTLINE_POINTS
+from analysis.pose.track import (
+    HAND_POINTS,
+    LIMBS,
+    OUTLINE_POINTS,
+    PICTURED_ACROSS,
+    PICTURED_ALONG,
+)
 from analysis.pose.whose_turn import whose_turn
 
 T = TypeVar("T")
@@ -77,6 +85,11 @@ class SecondPass:
         )
         self.hand_moved_px = np.full((len(survey.t_s), HAND_POINTS, 2), np.nan)
         self.limb_turned_deg = np.full((len(survey.t_s), len(LIMBS)), np.nan)
+        self.pictured = pictured_frames(survey.t_s)
+        self.pictured_ends_px = np.full((len(self.pictured), len(LIMBS), 2, 2), np.nan)
+        self.pictured_grey = np.zeros(
+            (len(self.pictured), len(LIMBS), len(PICTURED_ACROSS), len(PICTURED_ALONG)), np.uint8
+        )
         self.stopped = self.side_by_side = False
         self._done, self._counting = 0, Lock()
 
@@ -122,6 +135,7 @@ class SecondPass:
                 moved_px, turned_deg = hand.moved(luma, joints[:2]), limbs.turned_deg(luma, joints)
                 if counts:
                     self.hand_moved_px[index], self.limb_turned_deg[index] = moved_px, turned_deg
+                    self._picture(index, luma, joints)
                     self._count()
         give_back()  # else memory grows by 25 MB with every pair of sections
 
@@ -131,6 +145,13 @@ class SecondPass:
         # Sections share the cores already, and every thread of a decoder holds frames of its own.
         threads = 1 if self.side_by_side else None
         return Clip(self.clip.path, from_s=from_s, to_s=self.clip.to_s, threads=threads)
+
+    def _picture(self, index: int, luma: Picture, joints: FloatArray) -> None:
+        """Keep pictures of the limbs if the frame is one of those of which they are kept."""
+        row = int(np.searchsorted(self.pictured, index))
+        if row < len(self.pictured) and self.pictured[row] == index:
+            cut = limb_pictures(luma, joints, self.aim.scale)
+            self.pictured_grey[row], self.pictured_ends_px[row] = cut
 
     def _count(self) -> None:
         with self._counting:

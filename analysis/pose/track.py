@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analysis.checks import (
     BoolArray,
@@ -34,6 +35,11 @@ LIMBS = {
 }
 #: Those joints, the hand's first.
 LIMB_JOINTS = ("wrist", "elbow", "shoulder", "hip", "knee", "ankle")
+#: Where a limb's picture has its samples: across, + clockwise of the way along, and along it, from
+#: its first end (0) to its second (1); in the limb's own length.
+PICTURED_ACROSS = np.linspace(-0.6, 0.6, 81)
+PICTURED_ALONG = np.linspace(-0.05, 1.05, 18)
+_PICTURED = len(PICTURED_ACROSS), len(PICTURED_ALONG)
 
 
 @dataclass(frozen=True)
@@ -145,6 +151,11 @@ class PoseTrack:
     outline_frames: IntArray | None = None
     hand_moved_px: FloatArray | None = None
     limb_turned_deg: FloatArray | None = None
+    pictured_frames: IntArray = field(default_factory=lambda: np.zeros(0, np.intp))
+    pictured_ends_px: FloatArray = field(default_factory=lambda: np.zeros((0, len(LIMBS), 2, 2)))
+    pictured_grey: NDArray[np.uint8] = field(
+        default_factory=lambda: np.zeros((0, len(LIMBS), *_PICTURED), np.uint8)
+    )
 
     def __post_init__(self) -> None:
         """Check that every array tells of the same frames."""
@@ -157,6 +168,9 @@ class PoseTrack:
             require_shape("hand_moved_px", self.hand_moved_px, (frames, HAND_POINTS, 2))
         if self.limb_turned_deg is not None:
             require_shape("limb_turned_deg", self.limb_turned_deg, (frames, len(LIMBS)))
+        shape = (len(self.pictured_frames), len(LIMBS))
+        require_shape("pictured_ends_px", self.pictured_ends_px, (*shape, 2, 2))
+        require_shape("pictured_grey", self.pictured_grey, (*shape, *_PICTURED))
         require_shape("identity_uncertain", self.identity_uncertain, (frames,))
         require_shape("camera_shift_px", self.camera_shift_px, (frames, 2))
         for track in self.landmarks.values():

@@ -272,7 +272,8 @@ def as_json(
     left_over: dict,
     depths: dict,
 ) -> str:
-    """The text of learned.json; what is learned after this (settings, back, turns) stays."""
+    """The text of learned.json; what is learned after this (settings, back, turns, edges)
+    stays."""
     table: dict = {}
     for (model, joint), weights in offsets.items():
         table.setdefault(model, {})[joint] = {
@@ -291,6 +292,7 @@ def as_json(
             "depths": depths,
             "back": shipped_part("back"),
             "by_setting": shipped_part("by_setting"),
+            "edges": shipped_part("edges"),
         },
         indent=1,
     )

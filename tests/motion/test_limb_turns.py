@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.motion.limb_turns import limb_ways
+from analysis.motion.limb_turns import limb_ways, turned_by, turned_further_deg
 from analysis.pose.track import LIMBS, Facing
 
 T_S = np.arange(0.0, 8.0, 1 / 30)
@@ -53,7 +53,8 @@ def errors(
     true = directions(knee_deg)
     fitted = ends_of(true + wander)
     seen = turns(in_picture(ends_of(true), facing)) if turned is None else turned
-    way = limb_ways(T_S, fitted, in_picture(fitted, facing), seen, facing)
+    further = turned_further_deg(T_S, fitted, in_picture(fitted, facing), seen)
+    way = limb_ways(fitted, further, facing)
     assert np.hypot(way[..., 0], way[..., 1]) == pytest.approx(1.0)
     off = np.degrees(np.arctan2(way[..., 1], way[..., 0])) - true
     return (off + 180.0) % 360.0 - 180.0
@@ -97,3 +98,20 @@ def test_a_folded_leg_is_left_to_the_fit() -> None:
     folded = errors(wander, knee_deg=60.0)
     assert folded[:, leg] == pytest.approx(wander[:, leg])
     assert np.std(folded[:, 0]) < 0.15 * np.std(wander[:, 0])
+
+
+@pytest.mark.parametrize(("facing", "sense"), [("right", -1.0), ("left", 1.0)])
+def test_clockwise_in_the_picture_is_seen_from_the_athletes_side(
+    facing: Facing, sense: float
+) -> None:
+    # Who faces right is seen as they are, y up; who faces left is turned round with their x.
+    way = limb_ways(ends_of(directions()), np.full((len(T_S), len(LIMBS)), 7.0), facing)
+    angle = np.degrees(np.arctan2(way[..., 1], way[..., 0]))
+    assert angle - directions() == pytest.approx(7.0 * sense)
+
+
+def test_limbs_turn_about_their_middles() -> None:
+    # A limb of 2 px along x, turned by a quarter clockwise in a picture whose y points down.
+    ends = np.array([[[[10.0, 5.0], [12.0, 5.0]]]])
+    turned = turned_by(ends, np.array([[90.0]]))
+    assert turned == pytest.approx(np.array([[[[11.0, 4.0], [11.0, 6.0]]]]))

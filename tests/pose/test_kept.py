@@ -13,7 +13,14 @@ from analysis import kept_files
 from analysis.clip import ClipFacts, content_hash
 from analysis.pose import estimate as estimating
 from analysis.pose import kept
-from analysis.pose.track import OUTLINE_POINTS, LandmarkTrack, PoseTrack
+from analysis.pose.track import (
+    LIMBS,
+    OUTLINE_POINTS,
+    PICTURED_ACROSS,
+    PICTURED_ALONG,
+    LandmarkTrack,
+    PoseTrack,
+)
 from tests.spoiled import spoil
 
 
@@ -44,6 +51,14 @@ def made_track(path: Path, frames: int = 20) -> PoseTrack:
         upright_tilt_deg=0.1 + 0.2,
         models={"a.onnx": "00ff"},
         outline_frames=np.arange(1, frames, 2),
+        pictured_frames=np.arange(0, frames, 5),
+        pictured_ends_px=rng.normal(size=(len(range(0, frames, 5)), len(LIMBS), 2, 2)),
+        pictured_grey=rng.integers(
+            0,
+            256,
+            (len(range(0, frames, 5)), len(LIMBS), len(PICTURED_ACROSS), len(PICTURED_ALONG)),
+            np.uint8,
+        ),
     )
 
 

@@ -1,0 +1,90 @@
+"""Pictures of a limb laid over each other along the fitted limb."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.checks import BoolArray, FloatArray, IntArray
+from analysis.pose.track import PICTURED_ACROSS, PICTURED_ALONG, PoseTrack
+
+#: Where samples lie across the limb, + clockwise in the picture of who faces right, and along it,
+#: from its first end (0) to its second (1); in the limb's usual length.
+ACROSS, ALONG = np.linspace(-0.52, 0.52, 71), np.linspace(0.06, 0.97, 16)
+
+
+def laid_along(pose: PoseTrack, limb: int, fitted_px: FloatArray) -> tuple[FloatArray, BoolArray]:
+    """Return one limb's pictures as they lie along the fitted limb.
+
+    Parameters
+    ----------
+    pose : PoseTrack
+    limb : int
+        Index into ``LIMBS``.
+    fitted_px : array [shape=(F, 2, 2)]
+        Its fitted ends in the pictured frames, px of the picture.
+
+    Returns
+    -------
+    laid : array [shape=(F, R, C)]
+        Brightness across and along the limb; of who faces left mirrored, as if facing right.
+    known : array [shape=(F,)] of bool
+        Where there is a picture.
+    """
+    cut = pose.pictured_ends_px[:, limb]
+    whole = np.isfinite(cut) & np.isfinite(fitted_px)
+    known = np.asarray(whole.reshape(len(cut), 4).all(axis=1))
+    laid: FloatArray = np.zeros((len(cut), len(ACROSS), len(ALONG)))
+    if not known.any():
+        return laid, known
+    way = fitted_px[known, 1] - fitted_px[known, 0]
+    length = np.linalg.norm(way, axis=1, keepdims=True)
+    along = way / length * np.median(length)
+    beside = np.column_stack([-along[:, 1], along[:, 0]])
+    if pose.facing == "left":
+        beside = -beside
+    middle = fitted_px[known].mean(axis=1)
+    places = (
+        middle[:, None, None]
+        + along[:, None, None] * (ALONG - 0.5)[:, None]
+        + beside[:, None, None] * ACROSS[:, None, None]
+    )
+    laid[known] = _sampled(pose.pictured_grey[known, limb], cut[known], places)
+    return laid, known
+
+
+def _sampled(grey: NDArray[np.uint8], cut_px: FloatArray, places_px: FloatArray) -> FloatArray:
+    """Return brightness of pictures [shape=(K, A, B)] at places [shape=(K, R, C, 2), px].
+
+    They were cut along ends [shape=(K, 2, 2), px]; linear in between, the nearest outside.
+    """
+    way = cut_px[:, 1] - cut_px[:, 0]
+    square = np.sum(way**2, axis=1)[:, None, None]
+    from_first = places_px - cut_px[:, None, None, 0]
+    u = np.einsum("krcx,kx->krc", from_first, way) / square
+    v = np.einsum("krcx,kx->krc", from_first, np.column_stack([-way[:, 1], way[:, 0]])) / square
+    (row, below), (column, right) = (
+        between(values, at) for values, at in ((v, PICTURED_ACROSS), (u, PICTURED_ALONG))
+    )
+    each = np.arange(len(grey))[:, None, None]
+    upper, lower = (
+        grey[each, line, column] * (1 - right) + grey[each, line, column + 1] * right
+        for line in (row, row + 1)
+    )
+    return np.asarray(upper * (1 - below) + lower * below)
+
+
+def between(values: FloatArray, at: FloatArray) -> tuple[IntArray, FloatArray]:
+    """Return the even sample at or before each value, and the share of the way to the next."""
+    place = np.clip((values - at[0]) / (at[1] - at[0]), 0.0, len(at) - 1.0)
+    before = np.minimum(place.astype(int), len(at) - 2)
+    return before, place - before
+
+
+def contrast(laid: FloatArray) -> FloatArray:
+    """Return how much brightness usually changes across the limb [shape=(R, C)].
+
+    Of pictures laid along it [shape=(K, R, C)]; the mean of logarithms, so that something bright
+    which passes counts little.
+    """
+    return np.asarray(np.expm1(np.log1p(np.abs(np.gradient(laid, axis=1))).mean(axis=0)))
