@@ -27,7 +27,7 @@ BENDS = {
     "leg": ((0.0, 110.0), (90.0, 155.0), (150.0, 180.0)),
 }
 #: Fewer pictures tell nothing.
-LEAST_PICTURES = 6
+_LEAST_PICTURES = 6
 #: No limb is turned further than this, degrees: a small error is better than a large guess.
 _MOST_DEG = 4.0
 
@@ -145,7 +145,7 @@ def edges_told(pose: PoseTrack, ends: FloatArray, ends_px: FloatArray, limb: int
     found = list[Told]()
     for group, (low, high) in enumerate(BENDS[_part_of(name)]):
         chosen = known & (bend >= low) & (bend <= high)
-        if chosen.sum() >= LEAST_PICTURES:
+        if chosen.sum() >= _LEAST_PICTURES:
             told = _told(contrast(laid[chosen]), _SHAPES[name])
             found.append(Told(group, chosen, float(bend[chosen].mean()), told))
     return found

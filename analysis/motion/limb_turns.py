@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.checks import FloatArray
-from analysis.motion.angles import included_deg
+from analysis.motion.limb_edges import bend_deg
 from analysis.motion.long_run import joined
 from analysis.pose.track import LIMBS, Facing
 
@@ -75,7 +75,7 @@ def turned_further_deg(
     """
     by_fit_deg = np.diff(np.unwrap(_angle_deg(_way(ends_px)), axis=0, period=360.0), axis=0)
     seen_deg = turned_deg[1:].copy()
-    folded = _knee_deg(ends)[1:, None] < _FOLDED_DEG
+    folded = bend_deg(ends)["leg"][1:, None] < _FOLDED_DEG
     seen_deg[:, _LEG] = np.where(folded, np.nan, seen_deg[:, _LEG])
     return np.column_stack(
         [
@@ -125,11 +125,6 @@ def _way(ends: FloatArray) -> FloatArray:
 
 def _angle_deg(way: FloatArray) -> FloatArray:
     return np.asarray(np.degrees(np.arctan2(way[..., 1], way[..., 0])))
-
-
-def _knee_deg(ends: FloatArray) -> FloatArray:
-    thigh, shank = (ends[:, k] for k in _LEG)
-    return included_deg(thigh[:, 0], thigh[:, 1], shank[:, 1])
 
 
 def _further_deg(

@@ -20,7 +20,7 @@ from analysis.pose.last_frame import Picture
 from analysis.pose.limb_pictures import limb_pictures, pictured_frames
 from analysis.pose.limbs import LimbFollower
 from analysis.pose.linking import PersonTrack
-from analysis.pose.look import Aim, Looker, Sight
+from analysis.pose.look import Aim, Looker, Sight, row_of
 from analysis.pose.memory import give_back
 from analysis.pose.model_files import CheckedModels
 from analysis.pose.place import Place
@@ -148,8 +148,8 @@ class SecondPass:
 
     def _picture(self, index: int, luma: Picture, joints: FloatArray) -> None:
         """Keep pictures of the limbs if the frame is one of those of which they are kept."""
-        row = int(np.searchsorted(self.pictured, index))
-        if row < len(self.pictured) and self.pictured[row] == index:
+        row = row_of(index, self.pictured)
+        if row is not None:
             cut = limb_pictures(luma, joints, self.aim.scale)
             self.pictured_grey[row], self.pictured_ends_px[row] = cut
 

@@ -13,9 +13,8 @@ from numpy.typing import NDArray
 
 from analysis.checks import FloatArray, IntArray
 from analysis.pose.last_frame import Picture
-from analysis.pose.track import LIMB_JOINTS, LIMBS, PICTURED_ACROSS, PICTURED_ALONG
+from analysis.pose.track import LIMB_ENDS, LIMBS, PICTURED_ACROSS, PICTURED_ALONG
 
-_ENDS = np.array([[LIMB_JOINTS.index(joint) for joint in ends] for ends in LIMBS.values()])
 #: From one picture to the next at least, s, and how many of a clip at most, however long.
 _EVERY_S, _MOST = 0.08, 600
 #: A limb shorter than this has no edges to speak of, px.
@@ -52,7 +51,7 @@ def limb_pictures(
         The ends along which each was cut, px of the clip's frame; NaN likewise.
     """
     grey = np.zeros((len(LIMBS), len(PICTURED_ACROSS), len(PICTURED_ALONG)), np.uint8)
-    ends_px = joints[_ENDS]
+    ends_px = joints[LIMB_ENDS]
     length = np.linalg.norm(ends_px[:, 1] - ends_px[:, 0], axis=1) * scale
     ends_px[~(length > _LEAST_PX)] = np.nan
     step_across, step_along = (np.diff(each[:2])[0] for each in (PICTURED_ACROSS, PICTURED_ALONG))

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from analysis.checks import BoolArray, FloatArray
 from analysis.pose.last_frame import LastFrame, Picture
-from analysis.pose.track import LIMB_JOINTS, LIMBS
+from analysis.pose.track import LIMB_ENDS, LIMBS
 
 #: From where to where a strip goes along its limb, and how far to each side, in the limb's lengths.
 #: The hand is a part of the forearm here; near shoulder, hip and foot a limb's picture is not only
@@ -33,7 +33,6 @@ _STRIPS = np.array(
         for name in LIMBS
     ]
 )
-_ENDS = np.array([[LIMB_JOINTS.index(joint) for joint in ends] for ends in LIMBS.values()])
 #: Samples of a strip along and across, in halves of its length and of its width.
 _ALONG, _ACROSS = np.linspace(-1.0, 1.0, 32), np.linspace(-1.0, 1.0, 14)
 #: What lies at a strip's edge counts less: it may be the room's.
@@ -147,7 +146,12 @@ def _moved(
     seen = _followable(at, was_at, now.shape)
     if not seen.any():
         return moved
-    ends, were, strips, last = at[_ENDS[seen]], was_at[_ENDS[seen]], _STRIPS[seen], last[seen]
+    ends, were, strips, last = (
+        at[LIMB_ENDS[seen]],
+        was_at[LIMB_ENDS[seen]],
+        _STRIPS[seen],
+        last[seen],
+    )
     length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
     here, there = _laid(ends, strips, length), _laid(were, strips, length)
     there = _chosen(np.isfinite(last[:, :1]), here.back(last), there)
@@ -175,10 +179,10 @@ def _chosen(where: BoolArray, one: _Strips, other: _Strips) -> _Strips:
 
 def _followable(at: FloatArray, was_at: FloatArray, shape: tuple[int, ...]) -> BoolArray:
     """Tell which limbs are long enough, and have their middle in the picture [shape=(N,)]."""
-    middle = at[_ENDS].mean(axis=1)
+    middle = at[LIMB_ENDS].mean(axis=1)
     with np.errstate(invalid="ignore"):
         long = [
-            np.linalg.norm(joints[_ENDS[:, 1]] - joints[_ENDS[:, 0]], axis=1) > _LEAST_PX
+            np.linalg.norm(joints[LIMB_ENDS[:, 1]] - joints[LIMB_ENDS[:, 0]], axis=1) > _LEAST_PX
             for joints in (at, was_at)
         ]
         within = ((middle > 0) & (middle < np.array(shape[1::-1]) - 1)).all(axis=1)

@@ -29,6 +29,12 @@ _LOST_S, _MAX_RESTARTS = 0.3, 12
 _TORSO = [11, 12, 23, 24]
 
 
+def row_of(index: int, frames: IntArray) -> int | None:
+    """Return where a frame stands among some [shape=(F,)], rising; None if it does not."""
+    row = int(np.searchsorted(frames, index))
+    return row if row < len(frames) and frames[row] == index else None
+
+
 @dataclass(frozen=True)
 class Aim:
     """Where the models look.
@@ -66,8 +72,8 @@ class Sight:
 
     def put_outline(self, index: int, found: Landmarks, square: Square) -> None:
         """Keep the outline of a frame whose outline is wanted."""
-        row = int(np.searchsorted(self.outlined, index))
-        if found.outline is not None and row < len(self.outlined) and self.outlined[row] == index:
+        row = row_of(index, self.outlined)
+        if found.outline is not None and row is not None:
             self.outline_px[row] = in_picture(found.outline, square)
 
 

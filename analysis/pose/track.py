@@ -35,6 +35,8 @@ LIMBS = {
 }
 #: Those joints, the hand's first.
 LIMB_JOINTS = ("wrist", "elbow", "shoulder", "hip", "knee", "ankle")
+#: Which of them are each limb's ends [shape=(N, 2)].
+LIMB_ENDS = np.array([[LIMB_JOINTS.index(joint) for joint in ends] for ends in LIMBS.values()])
 #: Where a limb's picture has its samples: across, + clockwise of the way along, and along it, from
 #: its first end (0) to its second (1); in the limb's own length.
 PICTURED_ACROSS = np.linspace(-0.6, 0.6, 81)
@@ -128,6 +130,15 @@ class PoseTrack:
     hand_moved_px : array [shape=(T, HAND_POINTS, 2)], optional
         How far points of the near hand came since the frame before, as its picture tells, px; NaN
         where one was not followed, and throughout when left out.
+    limb_turned_deg : array [shape=(T, N)], optional
+        How far each of ``LIMBS`` turned in the picture since the frame before, + clockwise; NaN
+        likewise.
+    pictured_frames : array [shape=(F,)], optional
+        Frames of which pictures of the near ``LIMBS`` were kept, rising; none when left out.
+    pictured_ends_px : array [shape=(F, N, 2, 2)], optional
+        The ends that each was cut along, px; NaN where there is none.
+    pictured_grey : array [shape=(F, N, A, B), uint8], optional
+        Its brightness at ``PICTURED_ACROSS`` × ``PICTURED_ALONG``; 0 likewise.
     """
 
     clip: ClipFacts

@@ -272,8 +272,7 @@ def as_json(
     left_over: dict,
     depths: dict,
 ) -> str:
-    """The text of learned.json; what is learned after this (settings, back, turns, edges)
-    stays."""
+    """The text of learned.json; what is learned later (settings, back, turns, edges) stays."""
     table: dict = {}
     for (model, joint), weights in offsets.items():
         table.setdefault(model, {})[joint] = {

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from learn import GROUPS, Clip, asked_for, ship
+from learn import GROUPS, Clip, asked_for, seen_joints, ship
 
 from analysis.errors import SideonError
 from analysis.motion import learned
@@ -65,21 +65,13 @@ def examples_of(clip: Clip) -> list[Example]:
     ends_px = turned_by(ends_px, further)
     frames, sense = pose.pictured_frames, 1.0 if pose.facing == "right" else -1.0
     found = []
-    for limb, (name, joints) in enumerate(LIMBS.items()):
-        true = np.stack([true_px(clip, joint)[frames] for joint in joints], axis=1)
+    for limb, name in enumerate(LIMBS):
+        true = seen_joints(truth)[frames][:, ENDS[limb]]
         off_deg = sense * turned_deg(ends_px[frames, limb], true)
         for each in edges_told(pose, ends, ends_px, limb):
             off = float(np.nanmean(off_deg[each.pictures]))
             found.append(Example(truth.clip.stem, name, each.group, each.told, off))
     return [e for e in found if abs(e.off_deg) < ASTRAY_DEG]
-
-
-def true_px(clip: Clip, joint: str) -> np.ndarray:
-    """Return where a joint truly is in every frame [shape=(T, 2), px]."""
-    truth, pose = clip
-    return np.column_stack(
-        [np.interp(pose.t_s, truth.t_s, truth.joints_px[joint][:, axis]) for axis in (0, 1)]
-    )
 
 
 def turned_deg(fitted: np.ndarray, true: np.ndarray) -> np.ndarray:

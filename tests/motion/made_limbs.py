@@ -9,7 +9,7 @@ import numpy as np
 
 from analysis.clip import ClipFacts
 from analysis.pose.limb_pictures import limb_pictures
-from analysis.pose.track import LIMB_JOINTS, LIMBS, OUTLINE_POINTS, Facing, PoseTrack
+from analysis.pose.track import LIMB_ENDS, LIMB_JOINTS, LIMBS, OUTLINE_POINTS, Facing, PoseTrack
 
 SIZE = 480, 360
 LENGTH = 80.0
@@ -91,7 +91,7 @@ def made_limbs(
             bar(grey, ends @ turn[:, :2].T + turn[:, 2], light, 0.15 * LENGTH)
         cut.append(limb_pictures(cv2.GaussianBlur(grey, (0, 0), 1.0), at, 1.0))
         joints.append(at)
-    px = np.array(joints)[:, [[LIMB_JOINTS.index(j) for j in ends] for ends in LIMBS.values()]]
+    px = np.array(joints)[:, LIMB_ENDS]
     place = px * np.array([1.0 if facing == "right" else -1.0, -1.0])
     pose = PoseTrack(
         clip=ClipFacts("made.mp4", "0" * 64, frames, 10.0, *SIZE, frames / 10),
