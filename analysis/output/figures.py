@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from analysis.checks import FloatArray
 from analysis.output import curves, words
 from analysis.output.curves import Curve, Gate
+from analysis.output.gate_marks import gate_marks
 from analysis.output.kept_figures import Once, draw_now
 from analysis.output.language import ENGLISH, Text
 from analysis.output.reached import moving, seat_stays
@@ -18,19 +19,18 @@ from analysis.output.svg import (
     ARMS,
     BODY,
     FONT_PT,
-    GOOD,
     LEGS,
     PAPER,
     RULE,
     geometry,
     new_figure,
     svg_of,
+    told,
 )
 from analysis.result import Review
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True)
@@ -46,14 +46,19 @@ class Picture:
 
 @dataclass(frozen=True)
 class _Plan:
-    """How a curve is drawn; ``words`` names its words, ``top`` is a value that is always shown."""
+    """How a curve is drawn; ``words`` names its words, ``shown`` are values always in view."""
 
     curve: Curve
     words: str
     colour: str
     style: Any
     unit: str
-    top: float | None = None
+    shown: tuple[float, ...] = ()
+
+
+#: Lean of the trunk that any shipped standard allows at release and catch, degrees: where one
+#: judges, its axis has room for the others, and is the same on pages by each of them.
+_LEANS_DEG = (-35.0, 40.0)
 
 
 def stroke_pictures(review: Review, text: Text = ENGLISH, once: Once = draw_now) -> list[Picture]:
@@ -70,7 +75,10 @@ def stroke_pictures(review: Review, text: Text = ENGLISH, once: Once = draw_now)
             key = f"curve-{plan.curve.name.removesuffix('_deg').replace('_', '-')}"
             title = text(f"curve.{plan.words}")
             alt = _alt(plan, turn, text)
-            svg = once(_curve_svg, plan, turn, key, title, alt, text)
+            # The chart is the same by any standard; what that asks for is laid over it.
+            limits, bare = _limits(plan), replace(plan, curve=replace(plan.curve, gates=()))
+            svg = once(_curve_svg, bare, limits, turn, key, title, text)
+            svg = told(svg, key, alt, *gate_marks(plan.curve.gates, turn, limits))
             made.append(Picture(key, title, svg, alt, text(f"curve.{plan.words}_reading")))
     return made
 
@@ -94,23 +102,30 @@ def _plans(review: Review, turn: float, front: float) -> list[_Plan]:
     knee = angle("knee_deg", gate("knee_release_deg", turn))
     elbow = angle("elbow_deg", gate("elbow_catch_deg", front))
     seat = curves.curve(review, "seat", curves.slide_pct(review))
-    plans = [_Plan(trunk, "body", BODY, "-", "°"), _Plan(back, "back", BODY, dashes, "°")]
+    plans = [
+        _Plan(trunk, "body", BODY, "-", "°", _LEANS_DEG if trunk.gates else ()),
+        _Plan(back, "back", BODY, dashes, "°"),
+    ]
     if not seat_stays(review.strokes.stage):
         plans += [
             _Plan(seat, "seat", LEGS, "-", " %"),
-            _Plan(shin, "shins", LEGS, dots, "°", 8.0),
-            _Plan(knee, "knees", LEGS, dashes, "°", 180.0),
+            _Plan(shin, "shins", LEGS, dots, "°", (8.0,)),
+            _Plan(knee, "knees", LEGS, dashes, "°", (180.0,)),
         ]
-    return [*plans, _Plan(elbow, "arms", ARMS, chain, "°", 180.0)]
+    return [*plans, _Plan(elbow, "arms", ARMS, chain, "°", (180.0,))]
 
 
-def _curve_svg(plan: _Plan, turn: float, key: str, title: str, alt: str, text: Text) -> str:
-    figure, axes = _plot_curve(plan, turn, text)
-    data = {"over": "stroke", "series": plan.curve.name, **geometry(figure, axes)}
-    return svg_of(figure, key, title, alt, data)
+def _limits(plan: _Plan) -> tuple[float, float]:
+    """Return the least and the largest value on a curve's axis."""
+    mean, sd = plan.curve.mean, plan.curve.sd
+    spread = np.where(np.isfinite(sd), sd, 0.0)
+    ends = [v for g in plan.curve.gates for v in (g.low, g.high) if v is not None]
+    return _range([*(mean - spread), *(mean + spread), *ends, *plan.shown], 12.0)
 
 
-def _plot_curve(plan: _Plan, turn: float, text: Text) -> tuple[Figure, Axes]:
+def _curve_svg(
+    plan: _Plan, limits: tuple[float, float], turn: float, key: str, title: str, text: Text
+) -> str:
     figure, axes = new_figure()
     axis = np.linspace(0.0, 1.0, curves.POINTS)
     mean, sd = plan.curve.mean, plan.curve.sd
@@ -118,21 +133,16 @@ def _plot_curve(plan: _Plan, turn: float, text: Text) -> tuple[Figure, Axes]:
         axis, mean - sd, mean + sd, color=plan.colour, alpha=0.22, linewidth=0, zorder=2
     )
     axes.plot(axis, mean, color=plan.colour, linewidth=2.4, linestyle=plan.style, zorder=3)
-    spread = np.where(np.isfinite(sd), sd, 0.0)
-    ends = [v for g in plan.curve.gates for v in (g.low, g.high) if v is not None]
-    ends += [] if plan.top is None else [plan.top]
-    limits = _range([*(mean - spread), *(mean + spread), *ends], 12.0)
     axes.set_ylim(limits)
     _stroke_axis(axes, turn, text)
-    for one in plan.curve.gates:
-        _gate(axes, one, turn)
     axes.yaxis.set_major_formatter(lambda v, _: f"{v:.0f}{plan.unit}".replace("-", "−"))
-    if plan.top == 180.0:
+    if 180.0 in plan.shown:
         axes.set_yticks(np.arange(0.0, 181.0, 30.0), minor=False)
         axes.set_ylim(limits)
     else:
         axes.locator_params(axis="y", nbins=5)
-    return figure, axes
+    data = {"over": "stroke", "series": plan.curve.name, **geometry(figure, axes)}
+    return svg_of(figure, key, title, data)
 
 
 def _stroke_axis(axes: Axes, turn: float, text: Text) -> None:
@@ -148,28 +158,6 @@ def _keep_inside(axes: Axes) -> None:
     labels = axes.get_xticklabels()
     labels[0].set_horizontalalignment("left")
     labels[-1].set_horizontalalignment("right")
-
-
-def _gate(axes: Axes, one: Gate, turn: float) -> None:
-    """Draw what the standard asks for at its instant: a barred box, open where there is no limit.
-
-    The front of the stroke stands at both ends of the axis, and so does its box.
-    """
-    from matplotlib.patches import Rectangle
-
-    bottom, top = axes.get_ylim()
-    low = bottom if one.low is None else one.low
-    high = top if one.high is None else one.high
-    places = [one.along] if abs(one.along - turn) < 1e-9 else [one.along, one.along + 1.0]
-    for place in (min(max(p, 0.018), 0.982) for p in places if p <= 1.05):
-        axes.add_patch(
-            Rectangle((place - 0.018, low), 0.036, high - low, color=GOOD, alpha=0.3, lw=0)
-        )
-        for end in (one.low, one.high):
-            if end is not None:
-                axes.plot([place - 0.03, place + 0.03], [end, end], color=GOOD, linewidth=2.4,
-                          zorder=4, solid_capstyle="butt", clip_on=False)  # fmt: skip
-    axes.set_ylim(bottom, top)
 
 
 def _range(values: Iterable[float], least: float) -> tuple[float, float]:
@@ -226,7 +214,7 @@ def order_picture(review: Review, text: Text = ENGLISH, once: Once = draw_now) -
     )
     which = "" if len(parts) == len(_PARTS) else "_no_legs"
     alt, title = text(f"order.alt{which}", said=said), text(f"order.title{which}")
-    svg = once(_order_svg, means, title, alt, text)
+    svg = told(once(_order_svg, means, title, text), "order", alt)
     return Picture("order", title, svg, alt, text(f"order.reading{which}"))
 
 
@@ -238,7 +226,7 @@ _PARTS: dict[str, tuple[str, Any]] = {
 }
 
 
-def _order_svg(means: Sequence[tuple[str, FloatArray]], title: str, alt: str, text: Text) -> str:
+def _order_svg(means: Sequence[tuple[str, FloatArray]], title: str, text: Text) -> str:
     figure, axes = new_figure()
     axis = np.linspace(0.0, 100.0, curves.POINTS)
     for name, mean in means:
@@ -250,7 +238,7 @@ def _order_svg(means: Sequence[tuple[str, FloatArray]], title: str, alt: str, te
     axes.set_xticks([0, 50, 100], [text(f"axis.{at}") for at in ("catch", "middle", "release")])
     _keep_inside(axes)
     axes.set_yticks([0, 50, 100], ["0 %", "50 %", text("axis.done")])
-    return svg_of(figure, "order", title, alt, {"over": "drive", **geometry(figure, axes)})
+    return svg_of(figure, "order", title, {"over": "drive", **geometry(figure, axes)})
 
 
 def _name_line(

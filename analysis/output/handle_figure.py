@@ -13,7 +13,7 @@ from analysis.output.curves import Curve
 from analysis.output.figures import Picture
 from analysis.output.kept_figures import Once, draw_now
 from analysis.output.language import ENGLISH, Text
-from analysis.output.svg import ARMS, FAINT, FONT_PT, INK, geometry, new_figure, svg_of
+from analysis.output.svg import ARMS, FAINT, FONT_PT, INK, geometry, new_figure, svg_of, told
 from analysis.result import Review
 
 if TYPE_CHECKING:
@@ -34,12 +34,12 @@ def handle_picture(review: Review, text: Text = ENGLISH, once: Once = draw_now) 
     turn = round(curves.release_along(review) * (curves.POINTS - 1))
     rise, length = (text.number(float(np.ptp(over.mean)), 1) for over in (y, x))
     alt, title = text("handle.alt", length=length, rise=rise), text("handle.title")
-    svg = once(_handle_svg, x, y, turn, review.motion.facing == "right", title, alt, text)
-    return Picture("handle", title, svg, alt, text("handle.reading"))
+    svg = once(_handle_svg, x, y, turn, review.motion.facing == "right", title, text)
+    return Picture("handle", title, told(svg, "handle", alt), alt, text("handle.reading"))
 
 
 def _handle_svg(
-    over_x: Curve, over_y: Curve, turn: int, feet_right: bool, title: str, alt: str, text: Text
+    over_x: Curve, over_y: Curve, turn: int, feet_right: bool, title: str, text: Text
 ) -> str:
     figure, axes = new_figure()
     axes.set_position((0.02, 0.03, 0.96, 0.94))
@@ -55,7 +55,7 @@ def _handle_svg(
         axes.invert_xaxis()
     axes.set_axis_off()
     _name_path(axes, x, y, turn, feet_right, text)
-    return svg_of(figure, "handle", title, alt, {"over": "path", **geometry(figure, axes)})
+    return svg_of(figure, "handle", title, {"over": "path", **geometry(figure, axes)})
 
 
 def _name_path(

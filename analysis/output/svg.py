@@ -33,6 +33,9 @@ INK, FAINT, LEGS, BODY, ARMS, GOOD, RULE, PAPER = STAND_INS
 WIDTH_IN, HEIGHT_IN, DPI = 4.4, 2.55, 72
 FONT_PT = 11.0
 
+#: Where a figure's axes lie: left, bottom, width, height in shares of it.
+AXES = (0.125, 0.12, 0.855, 0.83)
+
 
 def load() -> None:
     """Load what figures are drawn with, ahead of the first of them."""
@@ -47,7 +50,7 @@ def new_figure() -> tuple[Figure, Axes]:
 
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN), dpi=DPI)
     FigureCanvasSVG(figure)
-    axes = figure.add_axes((0.125, 0.12, 0.855, 0.83))
+    axes = figure.add_axes(AXES)
     axes.patch.set_alpha(0.0)
     figure.patch.set_alpha(0.0)
     for side in ("top", "right"):
@@ -81,18 +84,27 @@ def geometry(figure: Figure, axes: Axes) -> dict[str, str]:
     return found
 
 
-def svg_of(
-    figure: Figure, key: str, title: str, alt: str, data: Mapping[str, str] | None = None
-) -> str:
-    """Return the SVG of a figure, the same text for the same content.
+def place_px(along: float, value: float, limits: tuple[float, float]) -> tuple[float, float]:
+    """Return where a point of `new_figure`'s axes lies in the SVG, in units of its view box.
+
+    `along` is a share of the axes' width, `limits` are the values at its bottom and top.
+    """
+    left, bottom, width, height = AXES
+    up = (value - limits[0]) / (limits[1] - limits[0])
+    x = WIDTH_IN * DPI * (left + width * along)
+    return x, HEIGHT_IN * DPI * (1.0 - bottom - height * up)
+
+
+def svg_of(figure: Figure, key: str, title: str, data: Mapping[str, str] | None = None) -> str:
+    """Return the SVG of a figure, the same text for the same content; `told` completes it.
 
     Parameters
     ----------
     figure : matplotlib Figure
     key : str
         Goes before every id, so that several figures can stand in one page.
-    title, alt : str
-        What it is, and what it shows in words, for those who cannot see it.
+    title : str
+        What it is.
     data : mapping of str to str, optional
         Goes into ``data-…`` attributes of the SVG.
     """
@@ -113,7 +125,6 @@ def svg_of(
         + "".join(f' data-{name}="{escaped(value)}"' for name, value in (data or {}).items())
         + ">"
         f'<title id="{key}-title">{escaped(title)}</title>'
-        f'<desc id="{key}-alt">{escaped(alt)}</desc>'
     )
     inside = text[text.index(">") + 1 :]
     inside = re.sub(r'\bid="([^"]+)"', rf'id="{key}-\1"', inside)
@@ -124,6 +135,17 @@ def svg_of(
     # The page's font instead of matplotlib's; only weight and size are kept.
     inside = re.sub(r"font: (?:(\d+|bold) )?([\d.]+)px [^;\"]+", _font, inside)
     return opening + inside
+
+
+def told(svg: str, key: str, alt: str, under: str = "", over: str = "") -> str:
+    """Return the SVG of a figure with what it shows in words, for those who cannot see it.
+
+    `under` and `over` are more elements, to lie below and above what is drawn.
+    """
+    title, drawn = svg.split("</title>", 1)
+    end = drawn.rindex("</svg>")
+    words = f'<desc id="{key}-alt">{escaped(alt)}</desc>'
+    return f"{title}</title>{words}{under}{drawn[:end]}{over}{drawn[end:]}"
 
 
 def _font(found: re.Match[str]) -> str:
