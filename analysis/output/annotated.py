@@ -42,7 +42,7 @@ from analysis.result import Review
 LONGEST_PX, LEAST_PX = 1280, 854
 
 #: Pictures that may be read ahead, and wait to be written: bounds the memory.
-PICTURES_WAITING = 4
+PICTURES_WAITING = 8
 
 #: A shorter stretch without wanted frames is read through, s: looking for a place takes time too.
 WORTH_SKIPPING_S = 3.0
