@@ -9,10 +9,9 @@ from __future__ import annotations
 import platform
 import re
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
-from threading import Event
 from typing import TYPE_CHECKING, Any, cast
 
 from analysis import __version__
@@ -107,20 +106,21 @@ def review_clip(
     who = cast("Who", marks.who if marks is not None else chosen.who)
     find_pose = kept_or_estimated if chosen.keep else _estimate
     with missing_end_told(path):
-        with helpers(1 if cores() > 1 else 0) as pool:
-            found = Event()
-            if cores() == 1:
-                found.set()  # nothing is gained by loading before it is known what is needed
-            loaded = pool.submit(_load_later_stages, found)
+        # On one core nothing is gained by loading before it is known what is needed.
+        with helpers(1) if cores() > 1 else nullcontext() as pool:
+            loads = [] if pool is None else [pool.submit(_load_later_stages)]
+
+            def progress(share: float) -> None:
+                # Kept landmarks are there at once, and mostly a kept fit with them.
+                if pool is not None and len(loads) == 1 and share < 1.0:
+                    loads.append(pool.submit(_load_what_fits_and_draws))
+                tell(share * _POSE_DONE)
+
             pose = find_pose(
-                path,
-                who=who,
-                from_s=chosen.from_s,
-                to_s=chosen.to_s,
-                progress=lambda share: tell(share * _POSE_DONE),
+                path, who=who, from_s=chosen.from_s, to_s=chosen.to_s, progress=progress
             )
-            found.set()
-            loaded.result()
+            for load in loads:
+                load.result()
         return _judged(path, pose, standard, chosen, who, out_name, tell)
 
 
@@ -144,22 +144,21 @@ def _estimate(path: Path, **said: Any) -> PoseTrack:
     return estimate_pose(path, **said)
 
 
-def _load_later_stages(found: Event) -> None:
-    """Load what comes after the landmarks while the clip is being read.
-
-    What only figures and the fit need comes last, and not at all once the landmarks are `found`:
-    kept ones are there at once, with a kept fit, and figures are drawn beside the clip.
-    """
+def _load_later_stages() -> None:
+    """Load what comes after the landmarks while the clip is being read."""
     from analysis import filming  # noqa: F401
     from analysis.coaching import assess  # noqa: F401
     from analysis.output import write  # noqa: F401
 
-    if not found.is_set():
-        from analysis.motion import reconstruct  # noqa: F401
-        from analysis.output.svg import load
-        from analysis.stroke import analyse  # noqa: F401
 
-        load()
+def _load_what_fits_and_draws() -> None:
+    """Load what only the fit and figures need, which is done without when they are kept."""
+    from analysis.motion import reconstruct  # noqa: F401
+    from analysis.output import page, svg
+    from analysis.stroke import analyse  # noqa: F401
+
+    svg.load()
+    page.load()
 
 
 def _judged(

@@ -238,6 +238,16 @@ def environment() -> jinja2.Environment:
     return made
 
 
+#: Templates that a report page is made of.
+_REPORT = ("base", "parts", "curves", "marks", "watch", "coach", "report")
+
+
+def load() -> None:
+    """Compile the templates of a report page, ahead of the first page."""
+    for name in _REPORT:
+        environment().get_template(f"{name}.html.j2")
+
+
 def _tied(words_: str) -> str:
     """Keep numbers on one line with their unit and their sign."""
     return re.sub(r"(?<=\d) (?=%|s\b)|(?<=±) ", "\u00a0", words_)

@@ -13,16 +13,19 @@ import numpy as np
 
 from analysis.checks import BoolArray, FloatArray
 from analysis.clip import Clip
+from analysis.decoding import cores
 from analysis.errors import NoRowerError
 from analysis.pose import camera, uprights
+from analysis.pose.beside import helpers
 from analysis.pose.crop import nearest_times
 from analysis.pose.crossing import plainly_the_rower
 from analysis.pose.filling import leave_out_others
 from analysis.pose.follow import SecondPass
 from analysis.pose.growing import MAX_HIDDEN_S
+from analysis.pose.landmarkers import LandmarkModels, load
 from analysis.pose.linking import PersonTrack, bridge, link
 from analysis.pose.memory import give_back
-from analysis.pose.model_files import CheckedModels, ModelFiles
+from analysis.pose.model_files import ModelFiles
 from analysis.pose.outline import bulges
 from analysis.pose.people import TORSO, boxes_meet
 from analysis.pose.rower import Who, choose, evidence, refusal
@@ -80,14 +83,16 @@ def estimate_pose(
     checked = (models or ModelFiles()).checked()
     tell = progress or (lambda share: None)
     with Clip(path, from_s=from_s, to_s=to_s, thinned=True) as clip:
-        survey = look_around(clip, checked, tell)
+        with helpers(1 if cores() > 1 else 0) as pool:
+            loaded = pool.submit(load, checked)
+            survey = look_around(clip, checked, tell)
         at = np.searchsorted(survey.t_s, survey.looked_s)
         tracks = link(survey.looked_s, survey.people, survey.shift_px[at])
         refused: NoRowerError | None = None
         for number in choose(tracks, who):
             chosen = tracks[number]
             try:
-                return _follow(clip, survey, tracks, chosen, checked, tell, in_turns)
+                return _follow(clip, survey, tracks, chosen, loaded.result(), tell, in_turns)
             except NoRowerError as error:
                 refused = refused or error
             finally:
@@ -101,7 +106,7 @@ def _follow(
     survey: Survey,
     tracks: list[PersonTrack],
     chosen: PersonTrack,
-    models: CheckedModels,
+    models: LandmarkModels,
     tell: Progress,
     in_turns: bool,
 ) -> PoseTrack:
@@ -156,7 +161,7 @@ def _follow(
         shore_tilt_se_deg=shore_se_deg,
         blur_px=survey.blur_px,
         light=survey.light,
-        models=models.versions(),
+        models=models.versions,
     )
 
 

@@ -15,14 +15,13 @@ from analysis.pose import crop
 from analysis.pose.beside import helpers
 from analysis.pose.filling import Filling
 from analysis.pose.hand import HandFollower
-from analysis.pose.landmarkers import CROP_PX, Landmarker, Thunder
+from analysis.pose.landmarkers import CROP_PX, Landmarker, LandmarkModels, Thunder
 from analysis.pose.last_frame import Picture
 from analysis.pose.limb_pictures import limb_pictures, pictured_frames
 from analysis.pose.limbs import LimbFollower
 from analysis.pose.linking import PersonTrack
 from analysis.pose.look import Aim, Looker, Sight, row_of
 from analysis.pose.memory import give_back
-from analysis.pose.model_files import CheckedModels
 from analysis.pose.place import Place
 from analysis.pose.rower import evidence
 from analysis.pose.sections import Section, sections
@@ -59,7 +58,7 @@ class SecondPass:
         survey: Survey,
         chosen: PersonTrack,
         difficult: BoolArray,
-        models: CheckedModels,
+        models: LandmarkModels,
         tell: Progress,
     ) -> None:
         self.clip, self.t_s, self.model, self.tell = clip, survey.t_s, models.landmarker, tell

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from analysis.checks import FloatArray
 from analysis.errors import SettingsError
-from analysis.pose.model_files import CheckedModel, onnx_model
+from analysis.pose.model_files import CheckedModel, CheckedModels, PictureModel, onnx_model
 from analysis.pose.outline import outline
 from analysis.pose.people import COCO_NAMES
 from analysis.pose.track import OUTLINE_POINTS
@@ -95,15 +95,31 @@ class Landmarks:
     outline: FloatArray | None = None
 
 
+@dataclass(frozen=True)
+class LandmarkModels:
+    """What both models are made from, and the version of every model file by its name."""
+
+    thunder: PictureModel
+    landmarker: CheckedModel
+    versions: dict[str, str]
+
+
+def load(models: CheckedModels) -> LandmarkModels:
+    """Load both models, as far as it can be done before the clip is looked at."""
+    import mediapipe.tasks.python.vision  # noqa: F401
+
+    return LandmarkModels(onnx_model(models.thunder), models.landmarker, models.versions())
+
+
 class Thunder:
     """MoveNet Thunder: seventeen points of the one person in the crop."""
 
     name = "thunder"
     names = COCO_NAMES
 
-    def __init__(self, model: CheckedModel, *, twice: bool = False) -> None:
+    def __init__(self, model: PictureModel, *, twice: bool = False) -> None:
         """Make one; with `twice` it looks at the mirrored crop too and takes the mean by score."""
-        self._model = onnx_model(model)
+        self._model = model
         self._twice = twice
 
     def run(self, rgb_crop: NDArray[np.uint8], t_s: float) -> Landmarks:

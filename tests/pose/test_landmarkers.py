@@ -10,7 +10,7 @@ import pytest
 from analysis.clip import Clip
 from analysis.pose.crop import cut
 from analysis.pose.landmarkers import Thunder
-from analysis.pose.model_files import ModelFiles
+from analysis.pose.model_files import ModelFiles, onnx_model
 from analysis.pose.people import COCO_NAMES
 from tests.rendered_truth import read_truth
 
@@ -40,7 +40,7 @@ def swapped(points: np.ndarray) -> np.ndarray:
 
 def test_twice_is_the_same_for_a_picture_and_its_mirror_image(crop) -> None:
     picture, _ = crop
-    thunder = Thunder(ModelFiles().checked().thunder, twice=True)
+    thunder = Thunder(onnx_model(ModelFiles().checked().thunder), twice=True)
     plain = thunder.run(picture, 0.0)
     mirrored = thunder.run(np.ascontiguousarray(picture[:, ::-1]), 0.0)
     xy = swapped(mirrored.xy)
@@ -51,7 +51,7 @@ def test_twice_is_the_same_for_a_picture_and_its_mirror_image(crop) -> None:
 def test_once_and_twice_find_the_rower(crop) -> None:
     picture, true = crop
     for twice in (False, True):
-        found = Thunder(ModelFiles().checked().thunder, twice=twice).run(picture, 0.0)
+        found = Thunder(onnx_model(ModelFiles().checked().thunder), twice=twice).run(picture, 0.0)
         near = found.xy[[COCO_NAMES.index(f"right_{n}") for n in ("shoulder", "hip", "knee")]]
         # Within a tenth of the crop: the models err by some px (README.md), not by a limb.
         assert np.abs(near - true).max() < 0.1

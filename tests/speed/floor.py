@@ -14,7 +14,7 @@ from pathlib import Path
 
 from analysis.clip import Clip
 from analysis.pose.landmarkers import CROP_PX, Landmarker, Thunder
-from analysis.pose.model_files import ModelFiles
+from analysis.pose.model_files import ModelFiles, onnx_model
 from analysis.pose.people import LARGE_AREA, PeopleFinder, finder_size
 from analysis.pose.survey import FINE_EVERY, LOOK_EVERY_S
 
@@ -33,7 +33,7 @@ class Floor:
 def floor_seconds(path: Path) -> Floor:
     """Run the models alone on a clip."""
     models = ModelFiles().checked()
-    finder, thunder = PeopleFinder(models.multipose), Thunder(models.thunder)
+    finder, thunder = PeopleFinder(models.multipose), Thunder(onnx_model(models.thunder))
     finding_s, landmarks_s, looked_s = 0.0, 0.0, -1.0
     with Clip(path, thinned=True) as clip, Landmarker(models.landmarker) as landmarker:
         header = clip.header()
