@@ -106,14 +106,14 @@ def review_clip(
     who = cast("Who", marks.who if marks is not None else chosen.who)
     find_pose = kept_or_estimated if chosen.keep else _estimate
     with missing_end_told(path):
-        # On one core nothing is gained by loading before it is known what is needed.
         with helpers(1) if cores() > 1 else nullcontext() as pool:
-            loads = [] if pool is None else [pool.submit(_load_later_stages)]
+            loads: list[Any] = []
 
             def progress(share: float) -> None:
-                # Kept landmarks are there at once, and mostly a kept fit with them.
-                if pool is not None and len(loads) == 1 and share < 1.0:
-                    loads.append(pool.submit(_load_what_fits_and_draws))
+                if pool is not None and not loads:
+                    loads.append(pool.submit(_load_later_stages))
+                    if share < 1.0:
+                        loads.append(pool.submit(_load_what_fits_and_draws))
                 tell(share * _POSE_DONE)
 
             pose = find_pose(
@@ -153,6 +153,9 @@ def _load_later_stages() -> None:
 
 def _load_what_fits_and_draws() -> None:
     """Load what only the fit and figures need, which is done without when they are kept."""
+    import scipy.linalg
+    import scipy.sparse  # noqa: F401
+
     from analysis.motion import reconstruct  # noqa: F401
     from analysis.output import page, svg
     from analysis.stroke import analyse  # noqa: F401

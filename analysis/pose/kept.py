@@ -62,10 +62,10 @@ def kept_or_estimated(
     with suppress(OSError):  # no such file: the reader of clips has the words for it
         settings = {"who": str(who), "from_s": from_s, "to_s": to_s, "models": expected}
         entry = _Entry.of(content_hash(Path(path)), settings)
+        if progress is not None and entry.path.exists():
+            progress(1.0)
         found = entry.read()
         if found is not None:
-            if progress is not None:
-                progress(1.0)
             return replace(found, clip=replace(found.clip, file=Path(path).name))
     from analysis.pose import estimate  # loads every model's library, so only when it is needed
 
