@@ -31,7 +31,7 @@ from analysis.pose.people import TORSO, boxes_meet
 from analysis.pose.rower import Who, choose, evidence, refusal
 from analysis.pose.shoreline import shore_lean
 from analysis.pose.sides import near_points
-from analysis.pose.straight_edges import straight_edges
+from analysis.pose.straight_edges import Edges, straight_edges
 from analysis.pose.survey import Progress, Survey, look_around
 from analysis.pose.track import PoseTrack
 from analysis.pose.whose_turn import folded
@@ -115,7 +115,7 @@ def _follow(
     difficult = (company & folded(chosen, survey.t_s)) | (not in_turns)
     second_pass = SecondPass(clip, survey, chosen, difficult, models, tell)
     held = camera.held(survey.shift_px, survey.facts.width_px)
-    sight, edges = second_pass.run(lambda: straight_edges(survey.kept, faint=not held))
+    sight, edges = second_pass.run(lambda: _surroundings(survey, held))
     thunder, landmarker, outline_px = sight.thunder, sight.landmarker, sight.outline_px
     # The finer model has a say too: what only looked like rowing on few frames is refused here.
     proof = evidence(thunder.person(survey.t_s, company), many_looks=True)
@@ -163,6 +163,13 @@ def _follow(
         light=survey.light,
         models=models.versions,
     )
+
+
+def _surroundings(survey: Survey, held: bool) -> Edges:
+    """Return straight edges of what is around; where the camera is not held, faint ones too."""
+    scale = survey.kept[0].shape[1] / survey.facts.width_px
+    moved_px = scale * survey.shift_px[survey.kept_frames]
+    return straight_edges(survey.kept, moved_px, faint=not held)
 
 
 def _uncertain(t_s: FloatArray, chosen: PersonTrack, xy_px: FloatArray) -> BoolArray:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.checks import FloatArray
+from analysis.checks import FloatArray, IntArray
 
 #: Frames looked at, at most.
 MOST_PICTURES = 5
@@ -32,14 +32,32 @@ class Edges:
     size_px : (width, height)
     pictures : int
         How many pictures they are from: an edge of the room is there in each of them.
+    picture : array [shape=(N,)], optional
+        In which of them each was found.
+    moved_px : array [shape=(pictures, 2)], optional
+        How far the surroundings are shifted in each.
     """
 
     ends_px: FloatArray
     size_px: tuple[int, int]
     pictures: int = 1
+    picture: IntArray | None = None
+    moved_px: FloatArray | None = None
+
+    @property
+    def at_rest_px(self) -> FloatArray | None:
+        """The ends as if the camera had not moved [shape=(N, 4)]; None where that is not known."""
+        if self.picture is None or self.moved_px is None:
+            return None
+        return self.ends_px - np.tile(self.moved_px, 2)[self.picture]
 
 
-def straight_edges(pictures: Sequence[NDArray[np.uint8]], *, faint: bool = False) -> Edges:
+def straight_edges(
+    pictures: Sequence[NDArray[np.uint8]],
+    moved_px: FloatArray | None = None,
+    *,
+    faint: bool = False,
+) -> Edges:
     """Find straight edges in several frames.
 
     Bodies have edges too, but other ones in every frame, so that they agree on nothing. To leave
@@ -49,6 +67,8 @@ def straight_edges(pictures: Sequence[NDArray[np.uint8]], *, faint: bool = False
     ----------
     pictures : sequence of array [shape=(h, w), uint8]
         Luma of frames spread over the clip; none gives no edges.
+    moved_px : array [shape=(pictures, 2)], optional
+        How far the surroundings are shifted in each, px.
     faint : bool
         Look for faint ones too, as far off on water. Rooms have edges enough without, and some
         more wrong ones with them.
@@ -58,8 +78,10 @@ def straight_edges(pictures: Sequence[NDArray[np.uint8]], *, faint: bool = False
     height, width = pictures[0].shape
     spread = np.unique(np.linspace(0, len(pictures) - 1, MOST_PICTURES).astype(int))
     looked_at = [stretched(pictures[n]) if faint else pictures[n] for n in spread]
-    ends = np.concatenate([_edges(picture) for picture in looked_at])
-    return Edges(ends, (width, height), len(spread))
+    found = [_edges(picture) for picture in looked_at]
+    picture = np.repeat(np.arange(len(found)), [len(ends) for ends in found])
+    moved = None if moved_px is None else moved_px[spread]
+    return Edges(np.concatenate(found), (width, height), len(spread), picture, moved)
 
 
 def stretched(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:

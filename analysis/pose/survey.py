@@ -52,6 +52,7 @@ class Survey:
     looked_s: FloatArray
     people: list[list[Person]]
     kept: list[NDArray[np.uint8]]
+    kept_frames: list[int]
     blur_px: float
     light: float
 
@@ -84,7 +85,7 @@ def look_around(clip: Clip, models: CheckedModels, tell: Progress) -> Survey:
             if not looked or frame.t_s >= looked[-1] + LOOK_EVERY_S - 1e-6:
                 looked.append(frame.t_s)
                 lights.append(float(small.mean()))
-                keeper.offer(frame)
+                keeper.offer(frame, len(times))
                 closely = len(looks) % FINE_EVERY == 0
                 fine = closely or len(looks) < LOOKS_WAITING
                 if len(looks) >= LOOKS_WAITING:
@@ -106,6 +107,7 @@ def look_around(clip: Clip, models: CheckedModels, tell: Progress) -> Survey:
         looked_s=np.array(looked),
         people=[each.people for each in told],
         kept=keeper.pictures,
+        kept_frames=keeper.frames,
         blur_px=float(np.median(known)) if known else float("nan"),
         light=float(np.median(lights)),
     )
@@ -160,13 +162,15 @@ class _Keeper:
         self._every = 1
         self._offered = 0
         self.pictures: list[NDArray[np.uint8]] = []
+        self.frames: list[int] = []
 
-    def offer(self, frame: Frame) -> None:
-        """Take the frame when it is the next to keep; thin out when full."""
+    def offer(self, frame: Frame, number: int) -> None:
+        """Take the frame of that number when it is the next to keep; thin out when full."""
         if self._offered % self._every == 0:
             self.pictures.append(frame.luma(*self._size))
+            self.frames.append(number)
             if len(self.pictures) > _KEPT:
-                self.pictures = self.pictures[::2]
+                self.pictures, self.frames = self.pictures[::2], self.frames[::2]
                 self._every *= 2
         self._offered += 1
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.checks import FloatArray
+from analysis.checks import BoolArray, FloatArray, IntArray
 from analysis.pose.straight_edges import Edges
 
 #: Edges within this of the picture's vertical may be uprights of the room.
@@ -18,6 +18,13 @@ AGREE_DEG = 1.0
 #: Together the agreeing edges must be this long, in picture heights, and this share of all.
 MIN_TOTAL_HEIGHTS = 0.5
 MIN_AGREEING_SHARE = 0.4
+#: Where that is not so, the same total of edges that last, which tell the room from whoever moves
+#: in front of it. So few may be parts of machines, which do not stand as true: no phone that
+#: somebody means to hold level is rolled by more than this.
+MIN_LASTING_HEIGHTS, LASTING_TRUE_DEG, MOST_LASTING_DEG = 0.25, 1.0, 6.0
+#: An edge lasts that lies in the same place in most pictures: turned by no more than this, and off
+#: by no more than this share of the picture's width.
+LASTS_DEG, LASTS_SHARE = 1.5, 0.0025
 #: How true things that stand upright are, and how well the ends of an edge are placed.
 TRUE_DEG, END_PX = 0.5, 0.3
 #: Seen from above, uprights converge: their lean changes across the picture, by about
@@ -62,23 +69,70 @@ def upright_lean(edges: Edges, at_x_share: float) -> Lean:
         and the lean is told for that place.
     """
     ends, (width, height) = edges.ends_px, edges.size_px
-    least = MIN_TOTAL_HEIGHTS * height * edges.pictures
+    lean, length = _leans(ends)
+    use = (np.abs(lean) <= MAX_LEAN_DEG) & (length >= MIN_LENGTH_SHARE * height)
+    across = (ends[:, 0] + ends[:, 2]) / 2 / width - at_x_share
+    told = _Uprights(lean[use], length[use], across[use], edges.pictures)
+    found = _agreed(told, MIN_TOTAL_HEIGHTS * height, TRUE_DEG)
+    if found is None and edges.at_rest_px is not None and edges.picture is not None:
+        use &= np.abs(lean) <= MOST_LASTING_DEG
+        off_px = LASTS_SHARE * width
+        use[use] = _lasting(edges.at_rest_px[use], edges.picture[use], edges.pictures, off_px)
+        told = _Uprights(lean[use], length[use], across[use], edges.pictures)
+        found = _agreed(told, MIN_LASTING_HEIGHTS * height, LASTING_TRUE_DEG)
+    return found or NO_WITNESS
+
+
+@dataclass(frozen=True)
+class _Uprights:
+    """Lean, degrees, length, px, and place across, picture widths, of edges [each shape=(N,)]."""
+
+    lean: FloatArray
+    length: FloatArray
+    across: FloatArray
+    pictures: int
+
+
+def _leans(ends: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the lean, degrees, and the length, px, of edges [shape=(N, 4)]."""
     dx, dy = ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]
-    length = np.hypot(dx, dy)
     # Upwards along the edge: dy < 0 in the picture; the lean is its run to the right.
     lean = np.degrees(np.arctan2(np.where(dy > 0, -dx, dx), np.abs(dy)))
-    use = (np.abs(lean) <= MAX_LEAN_DEG) & (length >= MIN_LENGTH_SHARE * height)
-    lean, length = lean[use], length[use]
-    across = ((ends[:, 0] + ends[:, 2]) / 2 / width)[use] - at_x_share
+    return lean, np.hypot(dx, dy)
+
+
+def _lasting(ends: FloatArray, picture: IntArray, pictures: int, off_px: float) -> BoolArray:
+    """Tell which upright edges [shape=(N, 4), px, at rest] are found in most pictures [(N,)].
+
+    In another picture, that is: what is left of an edge when somebody stands before a part of it.
+    """
+    lean, length = _leans(ends)
+    middle = (ends[:, :2] + ends[:, 2:]) / 2
+    run = ends[:, 2:] - ends[:, :2]
+    along = run / length[:, None]
+    away = middle[:, None] - middle[None]
+    aside = np.abs(away[..., 0] * along[:, 1] - away[..., 1] * along[:, 0])
+    onward = np.abs(away[..., 0] * along[:, 0] + away[..., 1] * along[:, 1])
+    same = (np.abs(lean[:, None] - lean[None]) <= LASTS_DEG) & (aside <= off_px)
+    same &= onward <= length / 2 + length[:, None] / 4
+    # Its own picture counts as well.
+    seen = sum((same[:, picture == n].any(axis=1)).astype(int) for n in range(pictures))
+    return np.asarray((seen > pictures / 2) & (seen > 1))
+
+
+def _agreed(told: _Uprights, least_px: float, true_deg: float) -> Lean | None:
+    """Return what edges of at least so much length in each picture agree on; else None."""
+    lean, length, across = told.lean, told.length, told.across
+    least = least_px * told.pictures
     if length.sum() < least:
-        return NO_WITNESS
+        return None
     start, slope = _agreement(lean, length, across)
     agree = np.abs(lean - start - slope * across) <= AGREE_DEG
     total = length[agree].sum()
     if total < least or total < MIN_AGREEING_SHARE * length.sum():
-        return NO_WITNESS
-    sd = np.hypot(TRUE_DEG, np.degrees(np.sqrt(2.0) * END_PX / length[agree]))
-    return _fit(lean[agree], across[agree], sd * np.sqrt(edges.pictures))
+        return None
+    sd = np.hypot(true_deg, np.degrees(np.sqrt(2.0) * END_PX / length[agree]))
+    return _fit(lean[agree], across[agree], sd * np.sqrt(told.pictures))
 
 
 def _fit(lean: FloatArray, across: FloatArray, sd: FloatArray) -> Lean:

@@ -126,3 +126,75 @@ def test_the_same_room_in_many_pictures_is_one_witness() -> None:
     five = lean_of_edges(np.tile(ends, (5, 1)), pictures=5)
     assert five.tilt_deg == pytest.approx(one.tilt_deg, abs=0.01)
     assert five.se_deg == pytest.approx(one.se_deg, abs=0.05)
+
+
+#: Pictures of one room in the tests below, and how far it is shifted in each, px.
+MANY, MOVED = 5, np.array([[0.0, 0.0], [6.0, -3.0], [-9.0, 4.0], [14.0, 8.0], [-3.0, -11.0]])
+
+
+def room_and_people(
+    lean_deg: float, heights: float, *, moved: bool = True, known: bool = True
+) -> Edges:
+    """Two edges of a room, `heights` of a picture in all, and in each picture many of people.
+
+    People's lean this way and that, and lie elsewhere in every picture.
+    """
+    ends, picture = [], []
+    for n in range(MANY):
+        room = edges(lean_deg, converge=3.0, count=2, seed=1)
+        middle = (room[:, :2] + room[:, 2:]) / 2
+        half = (room[:, 2:] - room[:, :2]) / 2
+        half *= heights / 2 * HEIGHT / (2 * np.linalg.norm(half, axis=1, keepdims=True))
+        shift = np.tile(MOVED[n], 2) if moved else 0.0
+        ends.append(np.hstack([middle - half, middle + half]) + shift)
+        for k in range(14):
+            one = edges(-11.0 + 22.0 * k / 13, count=1, seed=100 * n + k)
+            ends.append(one * [1.0, 0.4, 1.0, 0.4])
+        picture += [n] * (len(room) + 14)
+    at = np.array(picture)
+    shifts = MOVED if moved and known else np.zeros_like(MOVED)
+    return Edges(np.vstack(ends), (WIDTH, HEIGHT), MANY, at, shifts)
+
+
+@pytest.mark.parametrize("lean_deg", [-3.0, 1.0, 4.0])
+@pytest.mark.parametrize("moved", [False, True])
+def test_few_uprights_are_told_from_people_by_staying(lean_deg: float, moved: bool) -> None:
+    found = upright_lean(room_and_people(lean_deg, 0.4, moved=moved), 0.5)
+    assert found.tilt_deg == pytest.approx(lean_deg, abs=0.3)
+    # They may be parts of a machine: less sure than a room full of uprights.
+    assert found.se_deg > 0.6
+
+
+def test_what_stays_is_told_in_the_room_not_in_the_picture() -> None:
+    shaken = room_and_people(1.0, 0.4, known=False)
+    assert np.isnan(upright_lean(shaken, 0.5).tilt_deg)
+
+
+def test_too_little_that_stays_tells_nothing() -> None:
+    assert np.isnan(upright_lean(room_and_people(1.0, 0.2), 0.5).tilt_deg)
+
+
+def test_a_few_leaning_legs_are_no_uprights() -> None:
+    """Legs of machines lean by more than a phone that somebody means to hold level."""
+    assert np.isnan(upright_lean(room_and_people(8.0, 0.4), 0.5).tilt_deg)
+
+
+def test_a_room_full_of_uprights_is_told_as_without_knowing_which_stay() -> None:
+    ends = np.tile(edges(2.0), (MANY, 1))
+    picture = np.repeat(np.arange(MANY), len(ends) // MANY)
+    known = Edges(ends, (WIDTH, HEIGHT), MANY, picture, np.zeros_like(MOVED))
+    assert upright_lean(known, 0.5) == lean_of_edges(ends, pictures=MANY)
+
+
+def test_edges_know_their_picture_and_how_it_moved() -> None:
+    picture = np.full((540, 960), 150, np.uint8)
+    cv2.line(picture, (300, 100), (300, 400), 40, 12)
+    right = np.roll(picture, 10, axis=1)
+    found = straight_edges([picture, right], np.array([[0.0, 0.0], [10.0, 0.0]]))
+    rest = found.at_rest_px
+    assert rest is not None and found.picture is not None
+    long = np.abs(rest[:, 3] - rest[:, 1]) > 200
+    assert set(found.picture[long].tolist()) == {0, 1}
+    first, second = (np.sort(rest[long & (found.picture == n)][:, 0]) for n in (0, 1))
+    np.testing.assert_allclose(first, second, atol=0.2)
+    assert straight_edges([picture]).at_rest_px is None
