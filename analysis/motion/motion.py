@@ -92,7 +92,7 @@ class Motion:
     setting : "erg" or "boat"
     tilt_deg, tilt_se_deg : float
         Camera roll that was taken out, + clockwise lean of upright edges, and its error.
-    yaw_deg, yaw_se_deg : float
+    yaw_deg : float
         Estimated departure of the view from square-on; NaN when it cannot be told.
     neutral_rounding_deg : float
         Raw back angle of the athlete sitting upright, where the clip shows it; else NaN.
@@ -118,7 +118,6 @@ class Motion:
     tilt_deg: float = 0.0
     tilt_se_deg: float = 0.0
     yaw_deg: float = float("nan")
-    yaw_se_deg: float = float("nan")
     neutral_rounding_deg: float = float("nan")
     turns: TurnError = TurnError()
     notes: tuple[str, ...] = field(default=())

@@ -120,7 +120,6 @@ def reconstruct_motion(
         tilt_deg=fitted.camera.tilt.deg,
         tilt_se_deg=fitted.camera.tilt.se_deg,
         yaw_deg=fitted.camera.view.yaw_deg,
-        yaw_se_deg=fitted.camera.view.yaw_se_deg,
         turns=learned.turns,
         notes=_notes(fitted, back.share),
     )

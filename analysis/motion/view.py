@@ -70,23 +70,19 @@ class View:
     ----------
     side_px : array [shape=(2,)]
         V: where the picture shows the direction out of the athlete's side, px.
-    side_se_px : array [shape=(2,)]
-        Its standard error.
     distance_trunks : float
         Distance of the middle plane, trunk lengths.
     focal_px : float
-    yaw_deg, yaw_se_deg : float
+    yaw_deg : float
         0 square on; + the camera stands towards the feet.
     camera_rise : float
         Height of the camera above the hip ÷ its distance.
     """
 
     side_px: FloatArray
-    side_se_px: FloatArray
     distance_trunks: float
     focal_px: float
     yaw_deg: float
-    yaw_se_deg: float
     camera_rise: float = 0.0
 
 
@@ -219,15 +215,11 @@ def find_view(
         total = total + trust * (place - lever * seen)
         weight = weight + trust
     side = total / weight
-    side_se = 1.0 / np.sqrt(weight)
     yaw = math.degrees(math.atan2(side[0] - centre[0], distance))
-    yaw_se = math.degrees(side_se[0] / distance)
     return View(
         side_px=hip_place + turn.T @ side * trunk_px,
-        side_se_px=side_se * trunk_px,
         distance_trunks=distance,
         focal_px=focal,
         yaw_deg=yaw,
-        yaw_se_deg=yaw_se,
         camera_rise=float(side[1] / distance),
     )
