@@ -12,6 +12,9 @@ from analysis.pose.track import PICTURED_ACROSS, PICTURED_ALONG, PoseTrack
 #: from its first end (0) to its second (1); in the limb's usual length.
 ACROSS, ALONG = np.linspace(-0.52, 0.52, 71), np.linspace(0.06, 0.97, 16)
 
+#: Pictures sampled at once: bounds the memory.
+_AT_ONCE = 64
+
 
 def laid_along(pose: PoseTrack, limb: int, fitted_px: FloatArray) -> tuple[FloatArray, BoolArray]:
     """Return one limb's pictures as they lie along the fitted limb.
@@ -44,12 +47,16 @@ def laid_along(pose: PoseTrack, limb: int, fitted_px: FloatArray) -> tuple[Float
     if pose.facing == "left":
         beside = -beside
     middle = fitted_px[known].mean(axis=1)
-    places = (
-        middle[:, None, None]
-        + along[:, None, None] * (ALONG - 0.5)[:, None]
-        + beside[:, None, None] * ACROSS[:, None, None]
-    )
-    laid[known] = _sampled(pose.pictured_grey[known, limb], cut[known], places)
+    rows = np.flatnonzero(known)
+    for start in range(0, len(rows), _AT_ONCE):
+        some = slice(start, start + _AT_ONCE)
+        places = (
+            middle[some, None, None]
+            + along[some, None, None] * (ALONG - 0.5)[:, None]
+            + beside[some, None, None] * ACROSS[:, None, None]
+        )
+        at = rows[some]
+        laid[at] = _sampled(pose.pictured_grey[at, limb], cut[at], places)
     return laid, known
 
 

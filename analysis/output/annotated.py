@@ -35,6 +35,7 @@ from analysis.output.timing import Timing, timing
 from analysis.output.undrawn import copy_undrawn
 from analysis.output.video import VideoWriter, fitting_size
 from analysis.pose.beside import InOrder, ahead, helpers
+from analysis.pose.memory import give_back
 from analysis.result import Review
 
 #: Long side of the annotated clip, px: larger ones are made smaller, tiny ones larger so that
@@ -43,6 +44,9 @@ LONGEST_PX, LEAST_PX = 1280, 854
 
 #: Pictures that may be read ahead, and wait to be written: bounds the memory.
 PICTURES_WAITING = 8
+
+#: Pictures after which memory that they left behind is given back: of a long clip it adds up.
+GIVEN_BACK_EVERY = 500
 
 #: A shorter stretch without wanted frames is read through, s: looking for a place takes time too.
 WORTH_SKIPPING_S = 3.0
@@ -195,6 +199,8 @@ def write_annotated(
                 write(picture, at_s, lasts_s)
             if progress is not None:
                 progress((index + 1) / len(when.clip_s))
+            if index % GIVEN_BACK_EVERY == 0:
+                give_back()
     for target in (drawn, bare):
         if target is not None:
             target.remember()

@@ -24,7 +24,8 @@ MAX_GAP_S = 0.17
 #: Fewest frames a cubic is fitted to; with fewer the window is widened once.
 _LEAST_FRAMES = 6
 _WIDEN = 1.7
-_CHUNK = 20_000
+#: Instants worked on at once: bounds the memory.
+_CHUNK = 4_000
 
 
 def even_grid(t_s: FloatArray, step_s: float) -> FloatArray:
