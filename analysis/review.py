@@ -109,16 +109,15 @@ def review_clip(
         with helpers(1) if cores() > 1 else nullcontext() as pool:
             loads: list[Any] = []
 
-            def progress(share: float) -> None:
+            def got_on(share: float) -> None:
+                # Not before: loading holds Python's lock, and the models' own start waits for it.
                 if pool is not None and not loads:
                     loads.append(pool.submit(_load_later_stages))
-                    if share < 1.0:
+                    if share < 1.0:  # kept landmarks are all there at once
                         loads.append(pool.submit(_load_what_fits_and_draws))
                 tell(share * _POSE_DONE)
 
-            pose = find_pose(
-                path, who=who, from_s=chosen.from_s, to_s=chosen.to_s, progress=progress
-            )
+            pose = find_pose(path, who=who, from_s=chosen.from_s, to_s=chosen.to_s, progress=got_on)
             for load in loads:
                 load.result()
         return _judged(path, pose, standard, chosen, who, out_name, tell)

@@ -1,5 +1,7 @@
 """A second review by another standard looks for no landmarks at all."""
 
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -46,3 +48,30 @@ def test_another_standard_costs_no_landmarks(
         assert np.array_equal(
             column.values, second.strokes.measures[name].values, equal_nan=True
         ), name
+
+
+#: Reviews a clip by a standard, and tells what of what only figures and the fit need was loaded.
+REVIEW = """
+import sys
+from pathlib import Path
+from analysis.job import Job, perform
+from analysis.review import ReviewOptions
+clip, out, standard = sys.argv[1:]
+job = Job(clip, out, "one", standard, ReviewOptions(to_s=7.0), draw=False)
+print(perform(job, lambda share: None).status)
+print([name for name in ("matplotlib.figure", "scipy.linalg") if name in sys.modules])
+"""
+
+
+@needs_clip
+def test_another_standard_loads_neither_solver_nor_charts(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SIDEON_CACHE", str(tmp_path / "cache"))
+
+    def review(standard: str) -> list[str]:
+        words = [sys.executable, "-c", REVIEW, str(CLIP), str(tmp_path / "out"), standard]
+        return subprocess.run(words, capture_output=True, text=True, check=True).stdout.split("\n")
+
+    assert review("novice")[:2] == ["done", "['matplotlib.figure', 'scipy.linalg']"]
+    assert review("trained")[:2] == ["done", "[]"]
