@@ -160,15 +160,15 @@ def _write(
     shown_s: FloatArray,
     duration_s: float,
 ) -> None:
-    shown = np.rint(shown_s * TICKS).astype(int).tolist()
+    shown = np.rint(shown_s * TICKS).astype(int)
     place = {pts: rank for rank, pts in enumerate(sorted(coded.pts))}
     ranks = [place[pts] for pts in coded.pts]
-    # A picture is decoded no later than it is shown: as far ahead as any is stored too late.
-    ahead = max(number - rank for number, rank in enumerate(ranks))
-    step = shown[1] - shown[0]
-    before = [shown[0] - step * (ahead - i) for i in range(ahead)]
-    decoded = before + shown[: len(shown) - ahead]
-    ends = [*shown[1:], round(duration_s * TICKS)]
+    lasts = np.diff(shown, append=round(duration_s * TICKS))[ranks]
+    # An MP4 says how long a picture lasts by when the next one stored is decoded, and browsers
+    # that look for the picture at a time go by that: so each is decoded as long after the one
+    # stored before it as that lasts, and all as much ahead as lets none be shown before.
+    decoded = np.cumsum(lasts) - lasts
+    decoded += min(shown[ranks] - decoded)
     with open_mp4(target) as out:
         stream: Any = out.add_stream_from_template(template)
         stream.metadata.clear()
@@ -176,6 +176,6 @@ def _write(
         for number, packet in enumerate(_pictures(container, template)):
             for kept in bare.filter(packet):
                 kept.stream, kept.time_base = stream, Fraction(1, TICKS)
-                kept.pts, kept.dts = shown[ranks[number]], decoded[number]
-                kept.duration = ends[ranks[number]] - shown[ranks[number]]
+                kept.pts, kept.dts = int(shown[ranks[number]]), int(decoded[number])
+                kept.duration = int(lasts[number])
                 out.mux(kept)

@@ -64,6 +64,23 @@ def test_the_same_pictures_at_the_times_asked_for(
     assert content.index(b"moov") < content.index(b"mdat")
 
 
+@pytest.mark.parametrize("options", [KEYS, NO_B_FRAMES, {"g": "30", "bf": "4", "b-pyramid": "2"}])
+def test_each_picture_is_stored_as_lasting_as_long_as_it_is_shown(
+    tmp_path: Path, options: dict[str, str]
+) -> None:
+    """Browsers look by that for the picture at a time; an MP4 keeps it as steps of decoding."""
+    source = make_clip(tmp_path / "a.mp4", times_s=UNEVEN, options=options)
+    done, shown = copy(source, tmp_path / "plain.mp4")
+    assert done
+    with av.open(str(tmp_path / "plain.mp4")) as container:
+        stored = [(p.pts, p.dts, p.time_base) for p in container.demux(video=0) if p.size]
+    at_s = [float(pts * base) for pts, _, base in stored]
+    steps_s = np.diff([float(dts * base) for _, dts, base in stored])
+    lasts_s = np.diff(shown)[np.searchsorted(shown + 1e-3, at_s)]
+    np.testing.assert_allclose(steps_s, lasts_s[:-1], atol=1e-4)
+    assert all(dts <= pts for pts, dts, _ in stored)
+
+
 def test_b_frames_were_made(tmp_path: Path) -> None:
     """The test above would mean little for clips whose pictures are stored as they are shown."""
 
