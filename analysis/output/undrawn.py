@@ -168,7 +168,7 @@ def _write(
     # that look for the picture at a time go by that: so each is decoded as long after the one
     # stored before it as that lasts, and all as much ahead as lets none be shown before.
     decoded = np.cumsum(lasts) - lasts
-    decoded += min(shown[ranks] - decoded)
+    decoded += (shown[ranks] - decoded).min()
     with open_mp4(target) as out:
         stream: Any = out.add_stream_from_template(template)
         stream.metadata.clear()

@@ -62,6 +62,7 @@ def kept_or_estimated(
     with suppress(OSError):  # no such file: the reader of clips has the words for it
         settings = {"who": str(who), "from_s": from_s, "to_s": to_s, "models": expected}
         entry = _Entry.of(content_hash(Path(path)), settings)
+        # Told before they are read: what comes after them can be loaded meanwhile.
         if progress is not None and entry.path.exists():
             progress(1.0)
         found = entry.read()

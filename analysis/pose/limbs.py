@@ -146,12 +146,8 @@ def _moved(
     seen = _followable(at, was_at, now.shape)
     if not seen.any():
         return moved
-    ends, were, strips, last = (
-        at[LIMB_ENDS[seen]],
-        was_at[LIMB_ENDS[seen]],
-        _STRIPS[seen],
-        last[seen],
-    )
+    joints, strips, last = LIMB_ENDS[seen], _STRIPS[seen], last[seen]
+    ends, were = at[joints], was_at[joints]
     length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
     here, there = _laid(ends, strips, length), _laid(were, strips, length)
     there = _chosen(np.isfinite(last[:, :1]), here.back(last), there)

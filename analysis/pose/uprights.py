@@ -74,10 +74,10 @@ def upright_lean(edges: Edges, at_x_share: float) -> Lean:
     across = (ends[:, 0] + ends[:, 2]) / 2 / width - at_x_share
     told = _Uprights(lean[use], length[use], across[use], edges.pictures)
     found = _agreed(told, MIN_TOTAL_HEIGHTS * height, TRUE_DEG)
-    if found is None and edges.at_rest_px is not None and edges.picture is not None:
+    at_rest_px, picture = edges.at_rest_px, edges.picture
+    if found is None and at_rest_px is not None and picture is not None:
         use &= np.abs(lean) <= MOST_LASTING_DEG
-        off_px = LASTS_SHARE * width
-        use[use] = _lasting(edges.at_rest_px[use], edges.picture[use], edges.pictures, off_px)
+        use[use] = _lasting(at_rest_px[use], picture[use], edges.pictures, LASTS_SHARE * width)
         told = _Uprights(lean[use], length[use], across[use], edges.pictures)
         found = _agreed(told, MIN_LASTING_HEIGHTS * height, LASTING_TRUE_DEG)
     return found or NO_WITNESS
@@ -106,18 +106,21 @@ def _lasting(ends: FloatArray, picture: IntArray, pictures: int, off_px: float) 
 
     In another picture, that is: what is left of an edge when somebody stands before a part of it.
     """
-    lean, length = _leans(ends)
-    middle = (ends[:, :2] + ends[:, 2:]) / 2
-    run = ends[:, 2:] - ends[:, :2]
-    along = run / length[:, None]
-    away = middle[:, None] - middle[None]
+    # Picture by picture, its own as well: of all against all there may be millions.
+    seen = sum(_found_in(ends[picture == n], ends, off_px).astype(int) for n in range(pictures))
+    return np.asarray((seen > pictures / 2) & (seen > 1))
+
+
+def _found_in(there: FloatArray, ends: FloatArray, off_px: float) -> BoolArray:
+    """Tell which edges [shape=(N, 4), px] lie along one of those `there` [shape=(M, 4), px]."""
+    (lean, length), (lean_there, length_there) = _leans(ends), _leans(there)
+    along = (there[:, 2:] - there[:, :2]) / length_there[:, None]
+    away = ((ends[:, :2] + ends[:, 2:]) / 2)[:, None] - (there[:, :2] + there[:, 2:]) / 2
     aside = np.abs(away[..., 0] * along[:, 1] - away[..., 1] * along[:, 0])
     onward = np.abs(away[..., 0] * along[:, 0] + away[..., 1] * along[:, 1])
-    same = (np.abs(lean[:, None] - lean[None]) <= LASTS_DEG) & (aside <= off_px)
-    same &= onward <= length / 2 + length[:, None] / 4
-    # Its own picture counts as well.
-    seen = sum((same[:, picture == n].any(axis=1)).astype(int) for n in range(pictures))
-    return np.asarray((seen > pictures / 2) & (seen > 1))
+    same = (np.abs(lean[:, None] - lean_there) <= LASTS_DEG) & (aside <= off_px)
+    same &= onward <= length_there / 2 + length[:, None] / 4
+    return np.asarray(same.any(axis=1))
 
 
 def _agreed(told: _Uprights, least_px: float, true_deg: float) -> Lean | None:
