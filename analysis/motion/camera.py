@@ -10,10 +10,11 @@ import numpy as np
 from analysis.motion.evidence import Evidence, far_side_evidence, mean_of_seen
 from analysis.motion.learned import Learned
 from analysis.motion.level import Level, level_by
+from analysis.motion.lined_up import yaw_by_edges
 from analysis.motion.motion import JOINTS, Setting
 from analysis.motion.plane import turn_matrix
 from analysis.motion.tilt import Tilt, camera_tilt, rail_lean_deg, seat_path_lean_deg
-from analysis.motion.view import View, find_view
+from analysis.motion.view import UNSEEN_YAW, View, Yaw, find_view
 from analysis.pose.track import PoseTrack
 
 
@@ -55,17 +56,27 @@ def find_camera(
     pose = replace(pose, upright_tilt_deg=upright_deg)
     near, far = (replace(seen, xy_px=level.put(seen.xy_px)) for seen in (near, far))
     tilt = camera_tilt(*_roll_seen(pose, where), math.nan)
-    view = _view(pose, near, far, tilt, unit, numbers)
+    yaw = UNSEEN_YAW
+    if where == "erg":
+        hip_px = np.nanmedian(near.xy_px[:, :, JOINTS.index("hip")].reshape(-1, 2), axis=0)
+        yaw = yaw_by_edges(pose.level_edges_px, hip_px, unit, level, tilt, pose.facing)
+    view = _view(pose, near, far, tilt, unit, numbers, yaw)
     if where == "erg":
         # How the rail should slope in the picture follows from where the camera stands.
         tilt = _tilt_by_seat(pose, near, view, unit)
-        view = _view(pose, near, far, tilt, unit, numbers)
+        view = _view(pose, near, far, tilt, unit, numbers, yaw)
     square = level.square_on(view.side_px, tilt.deg)
     return tilt, replace(view, side_px=square.put(level.back(view.side_px))), square
 
 
 def _view(
-    pose: PoseTrack, near: Evidence, far: Evidence, tilt: Tilt, unit: float, numbers: Learned
+    pose: PoseTrack,
+    near: Evidence,
+    far: Evidence,
+    tilt: Tilt,
+    unit: float,
+    numbers: Learned,
+    yaw: Yaw = UNSEEN_YAW,
 ) -> View:
     return find_view(
         near.xy_px,
@@ -75,6 +86,7 @@ def _view(
         size_px=(pose.clip.width_px, pose.clip.height_px),
         facing=pose.facing,
         turn=turn_matrix(tilt.deg, pose.facing),
+        yaw=yaw,
     )
 
 

@@ -67,6 +67,8 @@ class Learned:
     by_setting : mapping of Setting to array [shape=(W, J, 2)]
         What is still to be added to corrected landmarks in the athlete's frame, trunk lengths; 0
         where nothing was learned. Boats hide feet.
+    aside : array [shape=(W, J, 2, 3)]
+        What near joints are off by when the camera stands aside (:mod:`near_and_far`); of machines.
     edges : mapping of str to array
         How limbs lie beside their edges (:mod:`analysis.motion.limb_edges`).
     """
@@ -82,6 +84,7 @@ class Learned:
     depths: Mapping[str, Depth]
     postures: Postures
     by_setting: Mapping[Setting, FloatArray]
+    aside: FloatArray
     edges: EdgeWeights
 
 
@@ -131,6 +134,7 @@ def read(text: str) -> Learned:
             "erg": _shift(data["by_setting"]["erg"]),
             "boat": _shift(data["by_setting"]["boat"]),
         },
+        _weights(data["aside"]),
         {limb: np.array(weights) for limb, weights in data["edges"].items()},
     )
 
@@ -141,3 +145,11 @@ def _shift(table: Mapping[str, Mapping[str, list[float]]]) -> FloatArray:
         for joint, xy in joints.items():
             shift[MODELS.index(model), JOINTS.index(joint)] = xy
     return shift
+
+
+def _weights(table: Mapping[str, Mapping[str, list[list[float]]]]) -> FloatArray:
+    weights = np.zeros((len(MODELS), len(JOINTS), 2, 3))
+    for model, joints in table.items():
+        for joint, by_axis in joints.items():
+            weights[MODELS.index(model), JOINTS.index(joint)] = by_axis
+    return weights

@@ -38,6 +38,8 @@ class Level:
         By how much it is then turned to the right in the picture, about an upright.
     roll_rad : float
         How that upright leans in the picture, + clockwise; the roll itself stays.
+    pitch_se_rad : float
+        How well the pitch is known.
     """
 
     pitch_rad: float
@@ -45,6 +47,7 @@ class Level:
     centre_px: FloatArray
     yaw_rad: float = 0.0
     roll_rad: float = 0.0
+    pitch_se_rad: float = 0.0
 
     def put(self, xy_px: FloatArray) -> FloatArray:
         """Return picture points [shape=(..., 2), px, y down] as the turned camera shows them."""
@@ -126,8 +129,11 @@ def level_by(
     centre = (np.array(size_px) - 1.0) / 2.0
     # An upright at x px from the middle leans by x · tan(pitch) ÷ focal length.
     each_px = float(centre[1] - side_px[1]) / focal_px**2
+    se_deg = _RECKONED_SE_DEG
     if math.isfinite(converge_deg):
         seen, reckoned = converge_se_deg**-2, _RECKONED_SE_DEG**-2
         seen_each_px = math.radians(converge_deg) / size_px[0]
         each_px = (seen * seen_each_px + reckoned * each_px) / (seen + reckoned)
-    return Level(math.atan(each_px * focal_px), focal_px, centre)
+        se_deg = (seen + reckoned) ** -0.5
+    pitch_se_rad = math.radians(se_deg) * focal_px / size_px[0]
+    return Level(math.atan(each_px * focal_px), focal_px, centre, pitch_se_rad=pitch_se_rad)

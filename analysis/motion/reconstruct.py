@@ -3,40 +3,27 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 
 from analysis.checks import BoolArray, FloatArray
-from analysis.errors import NoRowerError
 from analysis.motion import angles, uncertainty
 from analysis.motion.back_line import find_back_line
 from analysis.motion.back_rounding import OWN_USUALLY, back_rounding_deg, own_back
 from analysis.motion.belly import front_at_wrist
-from analysis.motion.camera import find_camera
-from analysis.motion.corrections import corrected
 from analysis.motion.edges import Silhouette
-from analysis.motion.evidence import (
-    Evidence,
-    apart,
-    mean_of_seen,
-    near_side_evidence,
-    trunk_px,
-    without_strays,
-)
 from analysis.motion.filters import bridge_gaps, long_gaps, smooth
 from analysis.motion.fit import FittedRower, fit_rower
 from analysis.motion.handle import grip, handle_path
-from analysis.motion.hull import hull_path, legs_end
 from analysis.motion.in_plane import Camera, in_picture, outlines_in_plane, spread_out
-from analysis.motion.learned import MODELS, Learned, shipped
+from analysis.motion.learned import Learned, shipped
 from analysis.motion.limb_edges import off_edges_deg
 from analysis.motion.limb_turns import limb_ways, turned_by, turned_further_deg
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
-from analysis.motion.plane import to_place, turn_matrix
 from analysis.motion.rules import FITTED
-from analysis.motion.view import stands_out, to_middle_plane
+from analysis.motion.seen import Seen, seen_by_witnesses
 from analysis.pose.camera import held
 from analysis.pose.track import LIMBS, PoseTrack
 
@@ -150,30 +137,14 @@ def trunk_deg(fitted: FittedPose) -> FloatArray:
 def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> FittedPose:
     """Weigh the witnesses, take out camera and known errors, and fit; see `reconstruct_motion`."""
     where: Setting = setting or ("erg" if _camera_held(pose) else "boat")
-    near = near_side_evidence(pose)
-    _require_seen(near)
-    unit = trunk_px(near)
-    near = without_strays(near, pose.t_s, unit)
-    tilt, view, square = find_camera(pose, near, where, unit, numbers)
-    near = replace(near, xy_px=square.put(near.xy_px))
-    unit = trunk_px(near)
-    out = stands_out(*_bends_deg(near, turn_matrix(tilt.deg, pose.facing)), where)
-    middle = to_middle_plane(near.xy_px, out, view)
-    origin = _foot_px(pose, middle, where, unit)
-    seen = to_place(middle, origin[:, None, :], tilt.deg, pose.facing)
-    for witness, model in enumerate(MODELS):
-        seen[witness] = corrected(seen[witness], model, unit, numbers.offsets, numbers.postures)
-        seen[witness] += unit * numbers.by_setting[where][witness]
-    torn = apart(near, pose.t_s, unit)
-    spread = uncertainty.witness_spread_px(near.score, near.stands_for, torn, unit, numbers)
-    del middle  # a clip may be long
-    camera = Camera(square, tilt, view, origin, pose.facing)
+    seen = seen_by_witnesses(pose, where, numbers)
+    camera, out = seen.camera, seen.out
     silhouette = outlines_in_plane(pose.outline_px, pose.outlined, out[:, _FITTED_AT], camera)
     fit = partial(
         fit_rower,
         pose.t_s,
-        seen[:, :, _FITTED_AT],
-        spread[:, :, _FITTED_AT],
+        seen.place[:, :, _FITTED_AT],
+        seen.spread[:, :, _FITTED_AT],
         shortening=numbers.shortening,
         silhouette=silhouette,
         depths=numbers.depths,
@@ -184,7 +155,7 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
         place_px = in_picture(rower.place_px, out[:, _FITTED_AT], camera)
         ways = _limb_ways(pose, rower.place_px, place_px, numbers)
         rower = fit(ways=ways, start=rower, most_rounds=_SECOND_ROUNDS)
-    place, filled = _all_joints(pose.t_s, rower, seen, spread, near.seen)
+    place, filled = _all_joints(pose.t_s, rower, seen)
     back, belly = _seen_on_outline(silhouette, place)
     return FittedPose(rower, place, filled, belly, back, camera, out, where)
 
@@ -220,46 +191,9 @@ def _camera_held(pose: PoseTrack) -> bool:
     return held(pose.camera_shift_px, pose.clip.width_px)
 
 
-def _require_seen(near: Evidence) -> None:
-    share = near.seen[:, _FITTED_AT].mean(axis=0)
-    if share.min() < 0.2:
-        name = FITTED[int(np.argmin(share))]
-        raise NoRowerError(
-            f"The athlete's {name} is hardly ever in view: film from the side with the whole"
-            " athlete in the picture."
-        )
-
-
-def _bends_deg(near: Evidence, turn: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Rough angles of elbow and knee, for how far they stand out [shape=(T,) each]."""
-    at = dict(zip(JOINTS, np.moveaxis(mean_of_seen(near.xy_px) @ turn.T, 1, 0), strict=True))
-    elbow = angles.elbow_deg(at["shoulder"], at["elbow"], at["wrist"])
-    return elbow, angles.knee_deg(at["hip"], at["knee"], at["ankle"])
-
-
-def _foot_px(pose: PoseTrack, middle: FloatArray, where: Setting, unit: float) -> FloatArray:
-    """Origin of the athlete's frame: the ankle's mean place, moved with the background."""
-    ankle = middle[:, :, JOINTS.index("ankle")]
-    if where == "erg":
-        still = ankle - pose.camera_shift_px
-        known = still[np.isfinite(still).all(axis=-1)]
-        return np.asarray(np.median(known, axis=0) + pose.camera_shift_px)
-    seen = mean_of_seen(middle)
-    hip, knee, mean, shoulder = (
-        seen[:, JOINTS.index(name)] for name in ("hip", "knee", "ankle", "shoulder")
-    )
-    ends = legs_end(hip, knee, unit, pose.facing)
-    torso = (hip + shoulder) / 2.0
-    return hull_path(pose.t_s, mean, pose.camera_shift_px, unit, ends, torso)
-
-
-def _all_joints(
-    t_s: FloatArray, rower: FittedRower, seen: FloatArray, spread: FloatArray, anyone: BoolArray
-) -> tuple[FloatArray, BoolArray]:
-    """Fitted joints, and ear, heel and toe by weighted mean and smoothing.
-
-    `anyone` [shape=(T, J)] tells which joints were seen.
-    """
+def _all_joints(t_s: FloatArray, rower: FittedRower, seen: Seen) -> tuple[FloatArray, BoolArray]:
+    """Fitted joints, and ear, heel and toe by weighted mean and smoothing; which are filled."""
+    anyone = seen.near.seen
     place = np.full((len(t_s), len(JOINTS), 2), np.nan)
     filled = np.zeros((len(t_s), len(JOINTS)), dtype=bool)
     place[:, _FITTED_AT] = rower.place_px
@@ -268,9 +202,9 @@ def _all_joints(
         # The mechanics bridge a short gap; over a long one they would only invent.
         place[long_gaps(t_s, anyone[:, joint]), joint] = np.nan
     filled &= np.isfinite(place[..., 0])
-    weight = np.where(np.isfinite(seen[..., 0]), 1.0 / spread**2, 0.0)[..., None]
+    weight = np.where(np.isfinite(seen.place[..., 0]), 1.0 / seen.spread**2, 0.0)[..., None]
     with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.sum(np.nan_to_num(seen) * weight, axis=0) / weight.sum(axis=0)
+        mean = np.sum(np.nan_to_num(seen.place) * weight, axis=0) / weight.sum(axis=0)
     for joint in set(range(len(JOINTS))) - set(_FITTED_AT):
         for axis in (0, 1):
             values, bridged = bridge_gaps(t_s, mean[:, joint, axis])

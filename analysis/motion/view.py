@@ -59,7 +59,19 @@ _YAW_SE_DEG = 6.0
 _CAMERA_ABOVE_HIP, _CAMERA_ABOVE_HIP_SE = 1.4, 0.6
 
 #: Share of a pair's error that is common to all pairs of a clip.
-_PAIRS_ERR_TOGETHER = 0.5
+_PAIRS_ERR_TOGETHER = 1.0
+
+
+@dataclass(frozen=True)
+class Yaw:
+    """How square-on the camera stands: 0 square on, + towards the feet; with its error."""
+
+    deg: float
+    se_deg: float
+
+
+#: Nothing tells.
+UNSEEN_YAW = Yaw(0.0, math.inf)
 
 
 @dataclass(frozen=True)
@@ -170,6 +182,7 @@ def find_view(
     size_px: tuple[int, int],
     facing: str,
     turn: FloatArray,
+    yaw: Yaw = UNSEEN_YAW,
 ) -> View:
     """Estimate where the camera stands from how near and far joints are shifted.
 
@@ -185,6 +198,8 @@ def find_view(
     facing : "left" or "right"
     turn : array [shape=(2, 2)]
         Picture → athlete's axes (`analysis.motion.plane.turn_matrix`).
+    yaw : Yaw
+        What else tells how square-on the camera stands.
 
     Returns
     -------
@@ -201,6 +216,9 @@ def find_view(
     spread = np.array([distance * math.tan(math.radians(_YAW_SE_DEG)), _CAMERA_ABOVE_HIP_SE])
     weight = 1.0 / spread**2
     total = weight * wanted
+    trust = (distance * math.radians(yaw.se_deg)) ** -2
+    weight[0] += trust
+    total[0] += trust * (centre[0] + distance * math.tan(math.radians(yaw.deg)))
     for (witness, joint), cue in cues.items():
         gap = near_px[witness, :, joint] - far_px[witness, :, joint]
         known = np.isfinite(gap).all(axis=1)
@@ -215,11 +233,11 @@ def find_view(
         total = total + trust * (place - lever * seen)
         weight = weight + trust
     side = total / weight
-    yaw = math.degrees(math.atan2(side[0] - centre[0], distance))
+    yaw_deg = math.degrees(math.atan2(side[0] - centre[0], distance))
     return View(
         side_px=hip_place + turn.T @ side * trunk_px,
         distance_trunks=distance,
         focal_px=focal,
-        yaw_deg=yaw,
+        yaw_deg=yaw_deg,
         camera_rise=float(side[1] / distance),
     )

@@ -23,6 +23,7 @@ from analysis.pose.filling import leave_out_others
 from analysis.pose.follow import SecondPass
 from analysis.pose.growing import MAX_HIDDEN_S
 from analysis.pose.landmarkers import LandmarkModels, load
+from analysis.pose.level_edges import level_edges
 from analysis.pose.linking import PersonTrack, bridge, link
 from analysis.pose.memory import give_back
 from analysis.pose.model_files import ModelFiles
@@ -122,9 +123,10 @@ def _follow(
     if not proof.rows:
         raise NoRowerError(refusal(proof, len(tracks)))
     steady = not camera.moves(survey.shift_px, survey.facts.width_px)
-    lean = uprights.NO_WITNESS
+    lean, level_px = uprights.NO_WITNESS, np.empty((0, 4))
     if held:
         lean = uprights.upright_lean(edges, proof.x_px / survey.facts.width_px)
+        level_px = level_edges(edges) * survey.facts.width_px / edges.size_px[0]
     leave_out_others((thunder, landmarker), survey.t_s, second_pass.place)
     held_over = thunder.held(survey.t_s)
     either = [part.held_coco_px(survey.t_s) for part in (thunder, landmarker)]
@@ -159,6 +161,7 @@ def _follow(
         upright_converge_se_deg=lean.converge_se_deg,
         shore_tilt_deg=shore_deg,
         shore_tilt_se_deg=shore_se_deg,
+        level_edges_px=level_px,
         blur_px=survey.blur_px,
         light=survey.light,
         models=models.versions,

@@ -120,6 +120,9 @@ class PoseTrack:
     shore_tilt_deg, shore_tilt_se_deg : float
         Lean of what lies level above the athlete, which tells the roll where that is far off, as
         around a boat; + clockwise, NaN likewise.
+    level_edges_px : array [shape=(E, 4)], optional
+        Nearly level straight edges that stay in their place, of the room and machines: x0, y0,
+        x1, y1, px; none where the camera is not held.
     blur_px, light : float
         Picture quality: estimated blur (px) and mean luma (0…255); NaN when not measured.
     models : mapping of str to str
@@ -156,6 +159,7 @@ class PoseTrack:
     upright_converge_se_deg: float = float("nan")
     shore_tilt_deg: float = float("nan")
     shore_tilt_se_deg: float = float("nan")
+    level_edges_px: FloatArray = field(default_factory=lambda: np.zeros((0, 4)))
     blur_px: float = float("nan")
     light: float = float("nan")
     models: Mapping[str, str] = field(default_factory=dict)
@@ -182,6 +186,7 @@ class PoseTrack:
         shape = (len(self.pictured_frames), len(LIMBS))
         require_shape("pictured_ends_px", self.pictured_ends_px, (*shape, 2, 2))
         require_shape("pictured_grey", self.pictured_grey, (*shape, *_PICTURED))
+        require_shape("level_edges_px", self.level_edges_px, (None, 4))
         require_shape("identity_uncertain", self.identity_uncertain, (frames,))
         require_shape("camera_shift_px", self.camera_shift_px, (frames, 2))
         for track in self.landmarks.values():

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.checks import BoolArray, FloatArray, IntArray
+from analysis.checks import FloatArray
+from analysis.pose.lasting import LASTS_SHARE, lasting
 from analysis.pose.straight_edges import Edges
 
 #: Edges within this of the picture's vertical may be uprights of the room.
@@ -22,9 +23,6 @@ MIN_AGREEING_SHARE = 0.4
 #: in front of it. So few may be parts of machines, which do not stand as true: no phone that
 #: somebody means to hold level is rolled by more than this.
 MIN_LASTING_HEIGHTS, LASTING_TRUE_DEG, MOST_LASTING_DEG = 0.25, 1.0, 6.0
-#: An edge lasts that lies in the same place in most pictures: turned by no more than this, and off
-#: by no more than this share of the picture's width.
-LASTS_DEG, LASTS_SHARE = 1.5, 0.0025
 #: How true things that stand upright are, and how well the ends of an edge are placed.
 TRUE_DEG, END_PX = 0.5, 0.3
 #: Seen from above, uprights converge: their lean changes across the picture, by about
@@ -77,7 +75,7 @@ def upright_lean(edges: Edges, at_x_share: float) -> Lean:
     at_rest_px, picture = edges.at_rest_px, edges.picture
     if found is None and at_rest_px is not None and picture is not None:
         use &= np.abs(lean) <= MOST_LASTING_DEG
-        use[use] = _lasting(at_rest_px[use], picture[use], edges.pictures, LASTS_SHARE * width)
+        use[use] = lasting(at_rest_px[use], picture[use], edges.pictures, LASTS_SHARE * width)
         told = _Uprights(lean[use], length[use], across[use], edges.pictures)
         found = _agreed(told, MIN_LASTING_HEIGHTS * height, LASTING_TRUE_DEG)
     return found or NO_WITNESS
@@ -99,28 +97,6 @@ def _leans(ends: FloatArray) -> tuple[FloatArray, FloatArray]:
     # Upwards along the edge: dy < 0 in the picture; the lean is its run to the right.
     lean = np.degrees(np.arctan2(np.where(dy > 0, -dx, dx), np.abs(dy)))
     return lean, np.hypot(dx, dy)
-
-
-def _lasting(ends: FloatArray, picture: IntArray, pictures: int, off_px: float) -> BoolArray:
-    """Tell which upright edges [shape=(N, 4), px, at rest] are found in most pictures [(N,)].
-
-    In another picture, that is: what is left of an edge when somebody stands before a part of it.
-    """
-    # Picture by picture, its own as well: of all against all there may be millions.
-    seen = sum(_found_in(ends[picture == n], ends, off_px).astype(int) for n in range(pictures))
-    return np.asarray((seen > pictures / 2) & (seen > 1))
-
-
-def _found_in(there: FloatArray, ends: FloatArray, off_px: float) -> BoolArray:
-    """Tell which edges [shape=(N, 4), px] lie along one of those `there` [shape=(M, 4), px]."""
-    (lean, length), (lean_there, length_there) = _leans(ends), _leans(there)
-    along = (there[:, 2:] - there[:, :2]) / length_there[:, None]
-    away = ((ends[:, :2] + ends[:, 2:]) / 2)[:, None] - (there[:, :2] + there[:, 2:]) / 2
-    aside = np.abs(away[..., 0] * along[:, 1] - away[..., 1] * along[:, 0])
-    onward = np.abs(away[..., 0] * along[:, 0] + away[..., 1] * along[:, 1])
-    same = (np.abs(lean[:, None] - lean_there) <= LASTS_DEG) & (aside <= off_px)
-    same &= onward <= length_there / 2 + length[:, None] / 4
-    return np.asarray(same.any(axis=1))
 
 
 def _agreed(told: _Uprights, least_px: float, true_deg: float) -> Lean | None:

@@ -272,7 +272,7 @@ def as_json(
     left_over: dict,
     depths: dict,
 ) -> str:
-    """The text of learned.json; what is learned later (settings, back, turns, edges) stays."""
+    """The text of learned.json; what is learned after (`shipped_part`) stays."""
     table: dict = {}
     for (model, joint), weights in offsets.items():
         table.setdefault(model, {})[joint] = {
@@ -291,6 +291,7 @@ def as_json(
             "depths": depths,
             "back": shipped_part("back"),
             "by_setting": shipped_part("by_setting"),
+            "aside": shipped_part("aside"),
             "edges": shipped_part("edges"),
         },
         indent=1,
