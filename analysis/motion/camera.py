@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis.motion.evidence import Evidence, far_side_evidence, mean_of_seen
+from analysis.motion.evidence import Evidence, mean_of_seen
 from analysis.motion.learned import Learned
 from analysis.motion.level import Level, level_by
 from analysis.motion.lined_up import yaw_by_edges
@@ -19,15 +19,20 @@ from analysis.pose.track import PoseTrack
 
 
 def find_camera(
-    pose: PoseTrack, near: Evidence, where: Setting, unit: float, numbers: Learned
+    pose: PoseTrack,
+    near: Evidence,
+    far: Evidence,
+    where: Setting,
+    unit: float,
+    numbers: Learned,
 ) -> tuple[Tilt, View, Level]:
     """Return how the camera was held, and what turns its pictures level and square on.
 
     Parameters
     ----------
     pose : PoseTrack
-    near : Evidence
-        Near joints in the picture, strays left out.
+    near, far : Evidence
+        Joints in the picture, strays left out of the near ones.
     where : Setting
     unit : float
         Length of the trunk, px.
@@ -41,7 +46,6 @@ def find_camera(
         Where the camera stands, in px of the turned pictures.
     square : Level
     """
-    far = far_side_evidence(pose)
     tilt = camera_tilt(*_roll_seen(pose, where), math.nan)
     view = _view(pose, near, far, tilt, unit, numbers)
     level = level_by(

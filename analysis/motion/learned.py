@@ -20,6 +20,7 @@ from analysis.motion.corrections import Postures
 from analysis.motion.edges import Depth
 from analysis.motion.limb_edges import EdgeWeights
 from analysis.motion.motion import ANGLES, JOINTS, Setting, TurnError
+from analysis.motion.near_and_far import TERMS
 from analysis.motion.rules import Shortening
 from analysis.motion.view import DepthCue
 
@@ -67,7 +68,7 @@ class Learned:
     by_setting : mapping of Setting to array [shape=(W, J, 2)]
         What is still to be added to corrected landmarks in the athlete's frame, trunk lengths; 0
         where nothing was learned. Boats hide feet.
-    aside : array [shape=(W, J, 2, 3)]
+    aside : array [shape=(W, J, 2, TERMS)]
         What near joints are off by when the camera stands aside (:mod:`near_and_far`); of machines.
     edges : mapping of str to array
         How limbs lie beside their edges (:mod:`analysis.motion.limb_edges`).
@@ -148,7 +149,7 @@ def _shift(table: Mapping[str, Mapping[str, list[float]]]) -> FloatArray:
 
 
 def _weights(table: Mapping[str, Mapping[str, list[list[float]]]]) -> FloatArray:
-    weights = np.zeros((len(MODELS), len(JOINTS), 2, 3))
+    weights = np.zeros((len(MODELS), len(JOINTS), 2, TERMS))
     for model, joints in table.items():
         for joint, by_axis in joints.items():
             weights[MODELS.index(model), JOINTS.index(joint)] = by_axis

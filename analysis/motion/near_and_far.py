@@ -11,12 +11,15 @@ import numpy as np
 
 from analysis.checks import FloatArray
 
+#: Terms that an error is the weighted sum of: 1, the yaw in rad, the usual gap of the joint and how
+#: much wider it is in this frame, trunk lengths.
+TERMS = 4
 #: Of the looks at a joint, so many at least must have seen the far one too.
 _LEAST_SHARE = 0.3
 
 
 def gaps(near_xy: FloatArray, far_xy: FloatArray, unit: float) -> FloatArray:
-    """Return how much nearer to the feet each model puts the near joint [shape=(W, J)].
+    """Return how much nearer to the feet each model puts the near joint [shape=(W, T, J)].
 
     Parameters
     ----------
@@ -27,36 +30,48 @@ def gaps(near_xy: FloatArray, far_xy: FloatArray, unit: float) -> FloatArray:
 
     Returns
     -------
-    array [shape=(W, J)]
-        Median over the clip, trunk lengths; NaN where a far joint was hardly ever seen.
+    array [shape=(W, T, J)]
+        Trunk lengths; NaN where either is not seen, and of a joint whose far one hardly ever is.
     """
-    apart = (near_xy[..., 0] - far_xy[..., 0]) / unit
-    out = np.full((apart.shape[0], apart.shape[2]), np.nan)
-    for witness, joint in np.ndindex(*out.shape):
-        known = np.isfinite(apart[witness, :, joint])
-        looks = np.isfinite(near_xy[witness, :, joint, 0]).sum()
-        if known.sum() >= max(_LEAST_SHARE * looks, 1):
-            out[witness, joint] = np.median(apart[witness, known, joint])
-    return out
+    gap = np.asarray((near_xy[..., 0] - far_xy[..., 0]) / unit)
+    known = np.isfinite(gap).sum(axis=1)
+    looks = np.isfinite(near_xy[..., 0]).sum(axis=1)
+    hardly = known < np.maximum(_LEAST_SHARE * looks, 1)
+    gap[np.broadcast_to(hardly[:, None], gap.shape)] = np.nan
+    return gap
 
 
-def off_by(yaw_deg: float, gap: FloatArray, weights: FloatArray) -> FloatArray:
-    """Return what near joints are off by [shape=(W, J, 2), trunk lengths].
+def terms(yaw_deg: float, gap: FloatArray) -> FloatArray:
+    """Return what the errors are told by [shape=(W, T, J, TERMS)].
 
     Parameters
     ----------
     yaw_deg : float
         Where the camera stands: 0 square on, + towards the feet.
-    gap : array [shape=(W, J)]
-        Of :func:`gaps`.
-    weights : array [shape=(W, J, 2, 3)]
-        Of 1, the yaw in rad and the gap; learned (``tests/accuracy/learn_aside.py``).
+    gap : array [shape=(W, T, J)]
+        Of :func:`gaps`; a frame without counts as usual, a joint without stays NaN.
+    """
+    usual = np.full(gap.shape, np.nan)
+    for witness, joint in np.argwhere(np.isfinite(gap).any(axis=1)):
+        usual[witness, :, joint] = np.nanmedian(gap[witness, :, joint])
+    wider = np.where(np.isfinite(gap), gap, usual) - usual
+    return np.stack(np.broadcast_arrays(1.0, np.radians(yaw_deg), usual, wider), axis=-1)
+
+
+def off_by(yaw_deg: float, gap: FloatArray, weights: FloatArray) -> FloatArray:
+    """Return what near joints are off by [shape=(W, T, J, 2), trunk lengths].
+
+    Parameters
+    ----------
+    yaw_deg, gap
+        As those of :func:`terms`.
+    weights : array [shape=(W, J, 2, TERMS)]
+        Of these, along and up; learned (``tests/accuracy/learn_aside.py``).
 
     Returns
     -------
-    array [shape=(W, J, 2)]
+    array [shape=(W, T, J, 2)]
         0 of a joint whose gap counts and is not known.
     """
-    terms = np.stack(np.broadcast_arrays(1.0, np.radians(yaw_deg), gap), axis=-1)
-    off = np.where(weights == 0.0, 0.0, weights * terms[:, :, None, :]).sum(axis=-1)
-    return np.asarray(np.nan_to_num(off))
+    by_term = weights[:, None] * terms(yaw_deg, gap)[:, :, :, None, :]
+    return np.asarray(np.nan_to_num(np.where(weights[:, None] == 0.0, 0.0, by_term).sum(axis=-1)))

@@ -68,17 +68,18 @@ def seen_by_witnesses(pose: PoseTrack, where: Setting, numbers: Learned) -> Seen
     _require_seen(near)
     unit = trunk_px(near)
     near = without_strays(near, pose.t_s, unit)
-    tilt, view, square = find_camera(pose, near, where, unit, numbers)
-    near = replace(near, xy_px=square.put(near.xy_px))
+    far = far_side_evidence(pose)
+    tilt, view, square = find_camera(pose, near, far, where, unit, numbers)
+    near, far = (replace(side, xy_px=square.put(side.xy_px)) for side in (near, far))
     unit = trunk_px(near)
     out = stands_out(*_bends_deg(near, turn_matrix(tilt.deg, pose.facing)), where)
     middle = to_middle_plane(near.xy_px, out, view)
     origin = _foot_px(pose, middle, where, unit)
     camera = Camera(square, tilt, view, origin, pose.facing)
     place = to_place(middle, origin[:, None, :], tilt.deg, pose.facing)
-    added = numbers.by_setting[where]
+    added = np.broadcast_to(numbers.by_setting[where][:, None], place.shape)
     if where == "erg":
-        added = added - _off_aside(pose, near, camera, unit, numbers)
+        added = added - _off_aside(near, far, camera, unit, numbers)
     for witness, model in enumerate(MODELS):
         place[witness] = corrected(place[witness], model, unit, numbers.offsets, numbers.postures)
         place[witness] += unit * added[witness]
@@ -98,12 +99,15 @@ def _require_seen(near: Evidence) -> None:
 
 
 def _off_aside(
-    pose: PoseTrack, near: Evidence, camera: Camera, unit: float, numbers: Learned
+    near: Evidence, far: Evidence, camera: Camera, unit: float, numbers: Learned
 ) -> FloatArray:
-    """Return what near joints are off by for where the camera stands [shape=(W, J, 2)]."""
-    turn = turn_matrix(camera.tilt.deg, pose.facing)
-    far_xy = camera.level.put(far_side_evidence(pose).xy_px) @ turn.T
-    return off_by(camera.view.yaw_deg, gaps(near.xy_px @ turn.T, far_xy, unit), numbers.aside)
+    """Return what near joints are off by for where the camera stands [shape=(W, T, J, 2)].
+
+    Both sides as they are seen level and square on.
+    """
+    turn = turn_matrix(camera.tilt.deg, camera.facing)
+    gap = gaps(near.xy_px @ turn.T, far.xy_px @ turn.T, unit)
+    return off_by(camera.view.yaw_deg, gap, numbers.aside)
 
 
 def _bends_deg(near: Evidence, turn: FloatArray) -> tuple[FloatArray, FloatArray]:
