@@ -45,3 +45,5 @@ def test_witnesses_that_disagree_widen_the_error() -> None:
     assert found.disagree
     assert found.se_deg >= 4.0
     assert not tilt.camera_tilt(0.0, 0.3, 1.0).disagree
+    # Seat paths are up to 4.7° off on 19 of 20 rendered clips (2.4° rms).
+    assert not tilt.camera_tilt(0.0, 0.3, 4.7).disagree
