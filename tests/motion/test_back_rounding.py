@@ -35,7 +35,7 @@ def test_a_back_bowed_out_reads_rounder_and_hollow_the_other_way() -> None:
     plain, out, hollow = (np.median(rounding_deg(usual_edge(b))) for b in (0.0, 0.06, -0.04))
     # A parabola that bows out by b over a length l turns by 8 b / l from end to end: by 0.06 over
     # 0.86 of the trunk, about 30°; tangents span about half of it. No back bows so evenly: what
-    # tells 23 to 29° of rendered round backs without bias tells a third of this. So 8° at the least.
+    # tells round backs of 23 to 29° without bias tells a third of this. So 8° at the least.
     assert out > plain + 8.0
     assert hollow < plain - 5.0
 
