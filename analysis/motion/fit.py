@@ -12,6 +12,7 @@ normal equations finds the places that satisfy all best; witnesses far off are b
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -33,6 +34,12 @@ from analysis.motion.rules import (
     add_ways,
     add_witnesses,
 )
+
+#: A fit whose joints move less in a round, trunk lengths, is done.
+_AT_REST = 2e-4
+#: One in which a joint still moves further is not, however many rounds it should take: a knee that
+#: a witness placed beyond the other leg is on its way back. So many rounds are enough for all.
+_ASTRAY, _MOST_ROUNDS = 0.02, 24
 
 
 @dataclass(frozen=True)
@@ -105,6 +112,7 @@ def fit_rower(
     start : FittedRower, optional
         An earlier fit to the same evidence, to begin from.
     most_rounds : int
+        More are made where a joint is still moved far: one that a witness led astray.
 
     Returns
     -------
@@ -128,7 +136,8 @@ def fit_rower(
     unknowns = Unknowns(frames, len(usual))
 
     rounds = 0
-    for _ in range(most_rounds):
+    moved = math.inf
+    while moved >= _AT_REST and rounds < (_MOST_ROUNDS if moved > _ASTRAY else most_rounds):
         rounds += 1
         rows = Rows(unknowns)
         unit = float(lengths[list(SEGMENTS).index("trunk")])
@@ -152,8 +161,7 @@ def fit_rower(
         line = line + step[unknowns.line]
         rest = rest + step[unknowns.rest]
         deeper = deeper + step[unknowns.depths]
-        if np.max(np.abs(step[: unknowns.joints])) < 2e-4 * unit:
-            break
+        moved = float(np.max(np.abs(step[: unknowns.joints]))) / unit
     return _rower(place, lengths, line, rest, deeper, _scatter(place, seen_px), rounds)
 
 

@@ -48,6 +48,22 @@ def test_a_witness_gone_astray_is_not_believed() -> None:
     assert np.max(np.abs(fitted.place_px[100:110, 3] - truth[100:110, 3])) < 8.0
 
 
+def test_a_fit_on_its_way_back_is_not_cut_short() -> None:
+    t_s = uneven_times()
+    truth = planar_rower(t_s)
+    knee, front = FITTED.index("knee"), int(np.argmin(np.abs(t_s - 2.5)))
+    spread = np.full((2, len(t_s), 6), 4.0)
+    seen = np.stack([truth, truth])
+    assert fit_rower(t_s, seen, spread, most_rounds=2).rounds == 2
+    # In a few frames the first guess of the knee is on the other side of hip and ankle.
+    astray = slice(front - 2, front + 2)
+    seen[0, astray, knee] = np.nan
+    seen[1, astray, knee, 1] -= 160.0
+    fitted = fit_rower(t_s, seen, spread, most_rounds=2)
+    assert fitted.rounds > 2
+    assert np.max(np.abs(fitted.place_px[astray] - truth[astray])) < 8.0
+
+
 def test_frames_that_nobody_saw_are_bridged_by_the_mechanics() -> None:
     t_s = uneven_times()
     truth = planar_rower(t_s)
