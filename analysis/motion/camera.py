@@ -55,14 +55,14 @@ def find_camera(
         pose.upright_converge_deg,
         pose.upright_converge_se_deg,
     )
-    hip = near.xy_px[:, :, JOINTS.index("hip")].reshape(-1, 2)
-    upright_deg = level.lean_deg(pose.upright_tilt_deg, np.nanmedian(hip, axis=0))
+    hip_px = np.nanmedian(near.xy_px[:, :, JOINTS.index("hip")].reshape(-1, 2), axis=0)
+    upright_deg = level.lean_deg(pose.upright_tilt_deg, hip_px)
     pose = replace(pose, upright_tilt_deg=upright_deg)
     near, far = (replace(seen, xy_px=level.put(seen.xy_px)) for seen in (near, far))
     tilt = camera_tilt(*_roll_seen(pose, where), math.nan)
     yaw = UNSEEN_YAW
     if where == "erg":
-        hip_px = np.nanmedian(near.xy_px[:, :, JOINTS.index("hip")].reshape(-1, 2), axis=0)
+        hip_px = level.put(hip_px)
         yaw = yaw_by_edges(pose.level_edges_px, hip_px, unit, level, tilt, pose.facing)
     view = _view(pose, near, far, tilt, unit, numbers, yaw)
     if where == "erg":

@@ -137,7 +137,9 @@ def fit_rower(
 
     rounds = 0
     moved = math.inf
-    while moved >= _AT_REST and rounds < (_MOST_ROUNDS if moved > _ASTRAY else most_rounds):
+    while moved >= _AT_REST:
+        if rounds >= (max(most_rounds, _MOST_ROUNDS) if moved > _ASTRAY else most_rounds):
+            break
         rounds += 1
         rows = Rows(unknowns)
         unit = float(lengths[list(SEGMENTS).index("trunk")])

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 import numpy as np
 
@@ -132,25 +133,18 @@ def read(text: str) -> Learned:
         },
         {(low, high): (least, most) for low, high, least, most in data["postures"]},
         {
-            "erg": _shift(data["by_setting"]["erg"]),
-            "boat": _shift(data["by_setting"]["boat"]),
+            "erg": _by_joint(data["by_setting"]["erg"], 2),
+            "boat": _by_joint(data["by_setting"]["boat"], 2),
         },
-        _weights(data["aside"]),
+        _by_joint(data["aside"], 2, TERMS),
         {limb: np.array(weights) for limb, weights in data["edges"].items()},
     )
 
 
-def _shift(table: Mapping[str, Mapping[str, list[float]]]) -> FloatArray:
-    shift = np.zeros((len(MODELS), len(JOINTS), 2))
+def _by_joint(table: Mapping[str, Mapping[str, Any]], *shape: int) -> FloatArray:
+    """Return what a table tells of each model and joint [shape=(W, J, *shape)]; 0 elsewhere."""
+    found = np.zeros((len(MODELS), len(JOINTS), *shape))
     for model, joints in table.items():
-        for joint, xy in joints.items():
-            shift[MODELS.index(model), JOINTS.index(joint)] = xy
-    return shift
-
-
-def _weights(table: Mapping[str, Mapping[str, list[list[float]]]]) -> FloatArray:
-    weights = np.zeros((len(MODELS), len(JOINTS), 2, TERMS))
-    for model, joints in table.items():
-        for joint, by_axis in joints.items():
-            weights[MODELS.index(model), JOINTS.index(joint)] = by_axis
-    return weights
+        for joint, values in joints.items():
+            found[MODELS.index(model), JOINTS.index(joint)] = values
+    return found

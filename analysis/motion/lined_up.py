@@ -65,13 +65,13 @@ def yaw_by_edges(
     ends_px = level.put(edges_px.reshape(-1, 2, 2))
     rays = (ends_px - level.centre_px) / level.focal_px
     run = np.linalg.norm(ends_px[:, 1] - ends_px[:, 0], axis=1)
-    sd_deg = np.hypot(TRUE_DEG, np.degrees(math.sqrt(2.0) * END_PX / run))
-    held = np.radians([tilt.deg, 0.0, 0.0])
-    held_se = np.radians([tilt.se_deg, math.degrees(level.pitch_se_rad), _HELD_SE_DEG])
-    machine = _on_machine((ends_px.mean(axis=1) - hip_px) / unit, tilt.deg)
-    edges = _Edges(rays, sd_deg, held, held_se)
     if len(rays) < _LEAST:
         return UNSEEN_YAW
+    sd = np.hypot(math.radians(TRUE_DEG), math.sqrt(2.0) * END_PX / run)
+    held = np.array([math.radians(tilt.deg), 0.0, 0.0])
+    known = math.radians(tilt.se_deg), level.pitch_se_rad, math.radians(_HELD_SE_DEG)
+    edges = _Edges(rays, sd, held, np.array(known))
+    machine = _on_machine((ends_px.mean(axis=1) - hip_px) / unit, tilt.deg)
     told = edges.agreed()[1]
     told = Yaw(told.deg, math.hypot(told.se_deg, LINED_UP_SE_DEG))
     own, room = edges.only(machine), edges.only(~machine)
@@ -98,18 +98,18 @@ class _Edges:
     """Level edges, and what else is known of how they are seen.
 
     `rays` [shape=(E, 2, 2)], the ends' places from the middle of the picture ÷ focal length;
-    `sd_deg` [shape=(E,)]; `held` and `held_se` [shape=(3,), rad] of roll, pitch and by how much
-    the edges' right ends are nearer: a turn.
+    `sd` [shape=(E,)], how far off they may be, rad; `held` and `held_se` [shape=(3,), rad] of roll,
+    pitch and by how much the edges' right ends are nearer: a turn.
     """
 
     rays: FloatArray
-    sd_deg: FloatArray
+    sd: FloatArray
     held: FloatArray
     held_se: FloatArray
 
     def only(self, which: BoolArray) -> _Edges:
         """Return some of them."""
-        return replace(self, rays=self.rays[which], sd_deg=self.sd_deg[which])
+        return replace(self, rays=self.rays[which], sd=self.sd[which])
 
     def agreed(self) -> tuple[FloatArray, Yaw]:
         """Return the turn that they agree on [shape=(3,), rad], and its last part."""
@@ -118,7 +118,7 @@ class _Edges:
             off = _off(self.rays, turn)
             moved = [(_off(self.rays, turn + _STEP * axis) - off) / _STEP for axis in np.eye(3)]
             slope = np.stack(moved, axis=1)
-            weight = self._counts(turn) / np.radians(self.sd_deg) ** 2
+            weight = self._counts(off) / self.sd**2
             normal = slope.T @ (slope * weight[:, None]) + np.diag(self.held_se**-2.0)
             pull = slope.T @ (weight * off) + (turn - self.held) / self.held_se**2
             turn = turn - np.linalg.solve(normal, pull)
@@ -127,22 +127,18 @@ class _Edges:
 
     def agreeing(self, turn: FloatArray) -> float:
         """Return how many of them agree with a turn."""
-        return float(self._counts(turn).sum())
+        return float(self._counts(_off(self.rays, turn)).sum())
 
-    def _counts(self, turn: FloatArray) -> FloatArray:
-        """How much each counts [shape=(E,)]: 1 where a turn explains it, less the further off."""
-        return np.asarray(1.0 / (1.0 + (_off(self.rays, turn) / self._stray) ** 2))
+    def _counts(self, off: FloatArray) -> FloatArray:
+        """How much each counts [shape=(E,)]: 1 where it is not off, rad, less the further it is."""
+        return np.asarray(1.0 / (1.0 + (off / (_STRAY * self.sd)) ** 2))
 
     def _likeliest(self) -> FloatArray:
         """Return the one of a few turns that most edges agree with [shape=(3,), rad]."""
         tried = self.held + np.radians(_TRIED_DEG)[:, None] * [0.0, 0.0, 1.0]
         off = np.stack([_off(self.rays, turn) for turn in tried])
-        cost = _STRAY**2 * np.log1p((off / self._stray) ** 2).sum(axis=1)
+        cost = _STRAY**2 * np.log1p((off / (_STRAY * self.sd)) ** 2).sum(axis=1)
         return np.asarray(tried[np.argmin(cost + (_TRIED_DEG / _USUAL_DEG) ** 2)])
-
-    @property
-    def _stray(self) -> FloatArray:
-        return _STRAY * np.radians(self.sd_deg)
 
 
 def _off(rays: FloatArray, turn: FloatArray) -> FloatArray:

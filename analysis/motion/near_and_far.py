@@ -10,12 +10,11 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.checks import FloatArray
+from analysis.motion.view import LEAST_SHARE
 
 #: Terms that an error is the weighted sum of: 1, the yaw in rad, the usual gap of the joint and how
 #: much wider it is in this frame, trunk lengths.
 TERMS = 4
-#: Of the looks at a joint, so many at least must have seen the far one too.
-_LEAST_SHARE = 0.3
 
 
 def gaps(near_xy: FloatArray, far_xy: FloatArray, unit: float) -> FloatArray:
@@ -36,7 +35,7 @@ def gaps(near_xy: FloatArray, far_xy: FloatArray, unit: float) -> FloatArray:
     gap = np.asarray((near_xy[..., 0] - far_xy[..., 0]) / unit)
     known = np.isfinite(gap).sum(axis=1)
     looks = np.isfinite(near_xy[..., 0]).sum(axis=1)
-    hardly = known < np.maximum(_LEAST_SHARE * looks, 1)
+    hardly = known < np.maximum(LEAST_SHARE * looks, 1)
     gap[np.broadcast_to(hardly[:, None], gap.shape)] = np.nan
     return gap
 

@@ -58,6 +58,9 @@ _YAW_SE_DEG = 6.0
 #: who stands or kneels (common practice).
 _CAMERA_ABOVE_HIP, _CAMERA_ABOVE_HIP_SE = 1.4, 0.6
 
+#: Of the looks, so many at least must have seen near and far joint of a pair.
+LEAST_SHARE = 0.3
+
 #: Share of a pair's error that is common to all pairs of a clip.
 _PAIRS_ERR_TOGETHER = 1.0
 
@@ -223,7 +226,7 @@ def find_view(
         gap = near_px[witness, :, joint] - far_px[witness, :, joint]
         known = np.isfinite(gap).all(axis=1)
         looked = np.isfinite(near_px[witness]).any(axis=(1, 2))
-        if known.sum() < max(0.3 * looked.sum(), 1):
+        if known.sum() < max(LEAST_SHARE * looked.sum(), 1):
             continue
         seen = turn @ np.nanmedian(gap, axis=0) / trunk_px - cue.bias
         place = turn @ (np.nanmedian(near_px[witness, :, joint], axis=0) - hip_place) / trunk_px

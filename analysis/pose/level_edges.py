@@ -6,7 +6,7 @@ import numpy as np
 
 from analysis.checks import FloatArray
 from analysis.pose.lasting import LASTS_SHARE, found_in, lasting
-from analysis.pose.straight_edges import Edges
+from analysis.pose.straight_edges import Edges, level_leans
 
 #: Edges within this of the picture's level may be level ones along the machine: a rolled camera's
 #: by its roll, those far below or above a camera that stands aside by half as much again.
@@ -31,10 +31,8 @@ def level_edges(edges: Edges) -> FloatArray:
     if at_rest_px is None or picture is None:
         return np.empty((0, 4))
     width = edges.size_px[0]
-    run = at_rest_px[:, 2:] - at_rest_px[:, :2]
-    lean_deg = np.degrees(np.arctan2(np.abs(run[:, 1]), np.abs(run[:, 0])))
-    length = np.hypot(run[:, 0], run[:, 1])
-    use = (lean_deg <= MAX_LEAN_DEG) & (length >= MIN_LENGTH_SHARE * width)
+    lean_deg, length = level_leans(at_rest_px)
+    use = (np.abs(lean_deg) <= MAX_LEAN_DEG) & (length >= MIN_LENGTH_SHARE * width)
     ends, off_px = at_rest_px[use], LASTS_SHARE * width
     lasts = lasting(ends, picture[use], edges.pictures, off_px)
     ends = ends[lasts][np.argsort(-length[use][lasts], kind="stable")]

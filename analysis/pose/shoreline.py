@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from analysis.checks import FloatArray
-from analysis.pose.straight_edges import Edges
+from analysis.pose.straight_edges import Edges, level_leans
 
 #: Edges within this of the picture's level may be level, and shorter ones say little, picture
 #: widths.
@@ -40,10 +40,8 @@ def shore_lean(edges: Edges, above_y_share: float) -> tuple[float, float]:
         + clockwise, as for uprights; NaN when there is no witness.
     """
     ends, (width, height) = edges.ends_px, edges.size_px
-    dx, dy = ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]
-    # From left to right along the edge: it falls where the picture is turned clockwise.
-    lean = np.degrees(np.arctan2(np.where(dx < 0, -dy, dy), np.abs(dx)))
-    length = np.hypot(dx, dy) / width
+    lean, length_px = level_leans(ends)
+    length = length_px / width
     use = (np.abs(lean) <= MAX_LEAN_DEG) & (length >= MIN_LENGTH_SHARE)
     use &= (ends[:, 1] + ends[:, 3]) / 2 < above_y_share * height
     lean, length = lean[use], length[use]

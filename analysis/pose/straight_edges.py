@@ -84,6 +84,19 @@ def straight_edges(
     return Edges(np.concatenate(found), (width, height), len(spread), picture, moved)
 
 
+def level_leans(ends: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return how far edges [shape=(N, 4), px] are off the picture's level, and their lengths.
+
+    Returns
+    -------
+    lean_deg : array [shape=(N,)]
+        + where it falls from left to right, as in a picture that is turned clockwise.
+    length_px : array [shape=(N,)]
+    """
+    dx, dy = ends[:, 2] - ends[:, 0], ends[:, 3] - ends[:, 1]
+    return np.degrees(np.arctan2(np.where(dx < 0, -dy, dy), np.abs(dx))), np.hypot(dx, dy)
+
+
 def stretched(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """Draw the darkest and brightest hundredths of a picture apart, to black and white."""
     low, high = np.percentile(picture, [1, 99])

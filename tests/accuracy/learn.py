@@ -27,7 +27,7 @@ from rendered_truth import Truth, find_truth
 from analysis.errors import SideonError
 from analysis.motion import learned, reconstruct
 from analysis.motion.angles import lean_deg
-from analysis.motion.corrections import TURNING, offset_terms
+from analysis.motion.corrections import TURNING, Postures, corrected, offset_terms
 from analysis.motion.evidence import Evidence, near_side_evidence
 from analysis.motion.in_plane import spread_out
 from analysis.motion.learned import MODELS, Learned
@@ -152,20 +152,27 @@ def learn_offsets(clips: list[Clip]) -> dict[tuple[str, str], np.ndarray]:
     return weights
 
 
+def off_by(clip: Clip, offsets: dict, postures: Postures) -> np.ndarray:
+    """What corrected landmarks are off, trunk lengths [shape=(W, T, J, 2)]; NaN of one astray."""
+    turn, joints, unit, near = frame_of(clip)
+    place = [
+        corrected(xy @ turn.T, model, unit, offsets, postures)
+        for xy, model in zip(near.xy_px, MODELS, strict=True)
+    ]
+    off = (np.array(place) - joints) / unit
+    off[~(np.linalg.norm(off, axis=-1) < ASTRAY)] = np.nan
+    return off
+
+
 def scatter(clips: list[Clip], offsets: dict) -> np.ndarray:
     """Root mean square of what corrected landmarks are off, trunk lengths [shape=(W, J)]."""
-    from analysis.motion.corrections import corrected
-
     squares: dict[tuple[int, int], list[float]] = {}
     for clip in clips:
-        turn, joints, unit, evidence = frame_of(clip)
-        for witness, model in enumerate(MODELS):
-            place = corrected(evidence.xy_px[witness] @ turn.T, model, unit, offsets, {})
-            for index in range(len(JOINTS)):
-                off = (place[:, index] - joints[:, index]) / unit
-                good = np.linalg.norm(off, axis=1) < ASTRAY
-                if good.sum() > 20:
-                    squares.setdefault((witness, index), []).append(np.mean(off[good] ** 2))
+        off = off_by(clip, offsets, {})
+        for witness, index in np.ndindex(len(MODELS), len(JOINTS)):
+            told = off[witness, np.isfinite(off[witness, :, index, 0]), index]
+            if len(told) > 20:
+                squares.setdefault((witness, index), []).append(np.mean(told**2))
     out = np.full((len(MODELS), len(JOINTS)), np.nan)
     for (witness, index), values in squares.items():
         out[witness, index] = np.sqrt(np.mean(values))

@@ -19,10 +19,9 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from learn import ASTRAY, GROUPS, Clip, asked_for, frame_of, ship, shipped_part, square_of
+from learn import GROUPS, Clip, asked_for, frame_of, off_by, ship, shipped_part, square_of
 
 from analysis.motion import learned
-from analysis.motion.corrections import corrected
 from analysis.motion.evidence import far_side_evidence
 from analysis.motion.learned import MODELS
 from analysis.motion.motion import JOINTS
@@ -51,15 +50,10 @@ def told_by(clip: Clip) -> Told:
     """Terms and errors, trunk lengths, of every landmark; NaN of one gone astray."""
     numbers = learned.shipped()
     truth, pose = clip
-    turn, joints, unit, near = frame_of(clip)
-    near_xy = near.xy_px @ turn.T
-    gap = gaps(near_xy, square_of(clip).put(far_side_evidence(pose).xy_px) @ turn.T, unit)
-    place = [
-        corrected(xy, model, unit, numbers.offsets, numbers.postures)
-        for xy, model in zip(near_xy, MODELS, strict=True)
-    ]
-    off = (np.array(place) - joints) / unit
-    off[np.linalg.norm(off, axis=-1) >= ASTRAY] = np.nan
+    turn, _, unit, near = frame_of(clip)
+    far_xy = square_of(clip).put(far_side_evidence(pose).xy_px) @ turn.T
+    gap = gaps(near.xy_px @ turn.T, far_xy, unit)
+    off = off_by(clip, numbers.offsets, numbers.postures)
     return terms(truth.camera["yaw_deg"], gap), off
 
 

@@ -19,10 +19,9 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from learn import ASTRAY, Clip, asked_for, frame_of, ship, shipped_part
+from learn import Clip, asked_for, off_by, ship, shipped_part
 
 from analysis.motion import learned
-from analysis.motion.corrections import corrected
 from analysis.motion.learned import MODELS
 from analysis.motion.motion import JOINTS
 
@@ -30,19 +29,16 @@ from analysis.motion.motion import JOINTS
 LEGS = ("knee", "ankle")
 
 
-def off_by(clip: Clip) -> np.ndarray:
+def legs_off_by(clip: Clip) -> np.ndarray:
     """Median error of corrected landmarks of ``LEGS`` [shape=(W, L, 2), trunk lengths]."""
     numbers = learned.shipped()
-    turn, joints, unit, evidence = frame_of(clip)
+    off = off_by(clip, numbers.offsets, numbers.postures)
     out = np.full((len(MODELS), len(LEGS), 2), np.nan)
-    for witness, model in enumerate(MODELS):
-        xy = evidence.xy_px[witness] @ turn.T
-        place = corrected(xy, model, unit, numbers.offsets, numbers.postures)
-        for number, joint in enumerate(LEGS):
-            off = (place[:, JOINTS.index(joint)] - joints[:, JOINTS.index(joint)]) / unit
-            near = np.linalg.norm(off, axis=1) < ASTRAY
-            if near.sum() >= 20:
-                out[witness, number] = np.median(off[near], axis=0)
+    for witness, number in np.ndindex(len(MODELS), len(LEGS)):
+        leg = off[witness, :, JOINTS.index(LEGS[number])]
+        told = leg[np.isfinite(leg[:, 0])]
+        if len(told) >= 20:
+            out[witness, number] = np.median(told, axis=0)
     return out
 
 
@@ -51,7 +47,7 @@ def main() -> None:
     clips, write = asked_for(__doc__)
     tables: dict = {}
     for setting in ("erg", "boat"):
-        off = np.array([off_by(clip) for clip in clips if clip[0].setting == setting])
+        off = np.array([legs_off_by(clip) for clip in clips if clip[0].setting == setting])
         if not len(off):
             continue
         middle, spread = np.nanmedian(off, axis=0), np.nanstd(off, axis=0)
