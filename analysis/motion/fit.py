@@ -4,8 +4,9 @@ Unknown are the places of six joints in every frame, the five segment lengths, t
 hip keeps to on the seat, the ankle's resting place, and how deep hip and elbow lie under the skin.
 Evidence pulls on them like springs of known stiffness: what each witness saw, segments that keep
 their length, the seat on its rail, feet held by the footboard, skin that stays where it is on the
-body, limbs that cannot jerk, and, once a first fit is there to tell, the way in which a limb points
-by its own picture (:mod:`rules`, :mod:`edges`, :mod:`limb_turns`). Gauss–Newton on the sparse
+body, limbs that cannot jerk, and, once a first fit is there to tell, the way in which limbs and
+trunk point by their own picture and the athlete's build (:mod:`rules`, :mod:`edges`, :mod:`ways`).
+Gauss–Newton on the sparse
 normal equations finds the places that satisfy all best; witnesses far off are believed less
 (Student's t, by iterated re-weighting).
 """
@@ -107,8 +108,9 @@ def fit_rower(
         How deep joints usually lie under it, by name in ``edges.EDGES``.
     on_rail : bool
         Whether the hip keeps to a line (a machine, or a boat seen steadily).
-    ways : array [shape=(T, N, 2)], optional
-        Unit vectors in which limbs point by their own picture (:func:`limb_turns.limb_ways`).
+    ways : array [shape=(T, S, 2)], optional
+        Unit vectors in which ``SEGMENTS`` point by other evidence (:mod:`ways`); NaN where there is
+        none.
     start : FittedRower, optional
         An earlier fit to the same evidence, to begin from.
     most_rounds : int

@@ -17,6 +17,7 @@ import numpy as np
 
 from analysis.checks import FloatArray
 from analysis.motion.back_rounding import UsualBack
+from analysis.motion.build import BuildWeights
 from analysis.motion.corrections import Postures
 from analysis.motion.edges import Depth
 from analysis.motion.limb_edges import EdgeWeights
@@ -73,6 +74,8 @@ class Learned:
         What near joints are off by when the camera stands aside (:mod:`near_and_far`); of machines.
     edges : mapping of str to array
         How limbs lie beside their edges (:mod:`analysis.motion.limb_edges`).
+    build : BuildWeights
+        What an athlete's build tells of how segments lie; of machines.
     """
 
     offsets: Mapping[tuple[str, str], FloatArray]
@@ -88,6 +91,7 @@ class Learned:
     by_setting: Mapping[Setting, FloatArray]
     aside: FloatArray
     edges: EdgeWeights
+    build: BuildWeights
 
 
 @cache
@@ -138,6 +142,11 @@ def read(text: str) -> Learned:
         },
         _by_joint(data["aside"], 2, TERMS),
         {limb: np.array(weights) for limb, weights in data["edges"].items()},
+        BuildWeights(
+            np.array(data["build"]["usual"]),
+            np.array(data["build"]["scatter"]),
+            {name: np.array(weights) for name, weights in data["build"]["turn"].items()},
+        ),
     )
 
 

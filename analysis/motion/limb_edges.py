@@ -15,21 +15,11 @@ from functools import cache
 
 import numpy as np
 
-from analysis.checks import BoolArray, FloatArray, require_shape
+from analysis.checks import FloatArray, require_shape
 from analysis.motion.angles import included_deg
+from analysis.motion.bends import GROUPS, PART_OF, Alike, alike, turned_between
 from analysis.motion.laid_limbs import ACROSS, ALONG, between, contrast, laid_along
 from analysis.pose.track import LIMBS, PoseTrack
-
-#: Frames whose elbow (arms) or knee (legs) is so bent are taken together: lowest and highest,
-#: degrees. A bent limb has other things around it than a straight one, and errs otherwise.
-BENDS = {
-    "arm": ((0.0, 130.0), (110.0, 155.0), (150.0, 180.0)),
-    "leg": ((0.0, 110.0), (90.0, 155.0), (150.0, 180.0)),
-}
-#: Fewer pictures tell nothing.
-_LEAST_PICTURES = 6
-#: No limb is turned further than this, degrees: a small error is better than a large guess.
-_MOST_DEG = 4.0
 
 #: Straight edges that are tried: where they cross the limb's middle, lengths, and how they run
 #: there, radians.
@@ -71,20 +61,16 @@ _SHAPES = {
 #: half width of both as a pair; degrees, and hundredths of its length.
 TOLD = 7
 
-#: Limb → weights [shape=(3, 1 + TOLD)]: by how much it is to be turned, one row for each of BENDS.
+#: Limb → weights [shape=(GROUPS, 1 + TOLD)]: by how much it is to be turned, in each group of
+#: frames alike (:mod:`bends`).
 EdgeWeights = Mapping[str, FloatArray]
 
 
 @dataclass(frozen=True)
 class Told:
-    """What a limb's edges tell [shape=(TOLD,)] in one `group` of BENDS.
+    """What a limb's edges tell [shape=(TOLD,)] by all pictures of one group."""
 
-    By the `pictures` [shape=(F,), bool] that belong to it, which are bent so much on the mean.
-    """
-
-    group: int
-    pictures: BoolArray
-    bend_deg: float
+    group: Alike
     told: FloatArray
 
 
@@ -112,7 +98,7 @@ def off_edges_deg(
         Both fitted ends of each of ``LIMBS`` in the athlete's frame.
     ends_px : array [shape=(T, N, 2, 2)]
         The same in the picture, px.
-    weights : mapping of str to array [shape=(3, 1 + TOLD)]
+    weights : mapping of str to array [shape=(GROUPS, 1 + TOLD)]
         By limb; one without is not turned.
 
     Returns
@@ -125,15 +111,14 @@ def off_edges_deg(
         found = edges_told(pose, ends, ends_px, limb) if name in weights else []
         if not found:
             continue
-        require_shape(f"weights of {name}", weights[name], (len(BENDS["arm"]), 1 + TOLD))
-        turn = [weights[name][each.group] @ np.append(1.0, each.told) for each in found]
-        knots = [each.bend_deg for each in found]
-        off[:, limb] = np.interp(_bend_of(name, ends), knots, np.clip(turn, -_MOST_DEG, _MOST_DEG))
+        require_shape(f"weights of {name}", weights[name], (GROUPS, 1 + TOLD))
+        turn = [weights[name][each.group.group] @ np.append(1.0, each.told) for each in found]
+        off[:, limb] = turned_between(_bend_of(name, ends), [e.group for e in found], turn)
     return off if pose.facing == "right" else -off
 
 
 def edges_told(pose: PoseTrack, ends: FloatArray, ends_px: FloatArray, limb: int) -> list[Told]:
-    """Return what a limb's edges tell, for each group of BENDS that has enough pictures.
+    """Return what a limb's edges tell, for each group of frames alike that has enough pictures.
 
     Of who faces left as if facing right. `ends` and `ends_px` as in `off_edges_deg`.
     """
@@ -141,22 +126,14 @@ def edges_told(pose: PoseTrack, ends: FloatArray, ends_px: FloatArray, limb: int
     if name not in _SHAPES or not len(frames):
         return []
     laid, known = laid_along(pose, limb, ends_px[frames, limb])
-    bend = _bend_of(name, ends)[frames]
-    found = list[Told]()
-    for group, (low, high) in enumerate(BENDS[_part_of(name)]):
-        chosen = known & (bend >= low) & (bend <= high)
-        if chosen.sum() >= _LEAST_PICTURES:
-            told = _told(contrast(laid[chosen]), _SHAPES[name])
-            found.append(Told(group, chosen, float(bend[chosen].mean()), told))
-    return found
-
-
-def _part_of(limb: str) -> str:
-    return "arm" if limb in ("upper_arm", "forearm") else "leg"
+    return [
+        Told(group, _told(contrast(laid[group.frames]), _SHAPES[name]))
+        for group in alike(name, _bend_of(name, ends)[frames], known)
+    ]
 
 
 def _bend_of(limb: str, ends: FloatArray) -> FloatArray:
-    return bend_deg(ends)[_part_of(limb)]
+    return bend_deg(ends)[PART_OF[limb]]
 
 
 def _told(seen: FloatArray, shape: _Shape) -> FloatArray:

@@ -96,21 +96,21 @@ def turned_by(ends_px: FloatArray, deg: FloatArray) -> FloatArray:
     return np.stack([middle - half, middle + half], axis=2)
 
 
-def limb_ways(ends: FloatArray, further_deg: FloatArray, facing: Facing) -> FloatArray:
-    """Return which way limbs point in the athlete's frame.
+def ways_of(ends: FloatArray, further_deg: FloatArray, facing: Facing) -> FloatArray:
+    """Return which way segments point in the athlete's frame.
 
     Parameters
     ----------
-    ends : array [shape=(T, N, 2, 2)]
-        Both fitted ends of each limb in that frame, px.
-    further_deg : array [shape=(T, N)]
+    ends : array [shape=(T, S, 2, 2)]
+        Both fitted ends of each in that frame, px.
+    further_deg : array [shape=(T, S)]
         By how much they are to be turned from there, degrees, + clockwise in the picture.
     facing : "left" or "right"
 
     Returns
     -------
-    array [shape=(T, N, 2)]
-        Unit vectors from the first end to the second.
+    array [shape=(T, S, 2)]
+        Unit vectors from the first end to the second; NaN where `further_deg` is.
     """
     # Clockwise in the picture is against the sense of angles for who faces right, and with it for
     # who faces left, whose x is turned round.

@@ -19,17 +19,14 @@ from analysis.motion.fit import FittedRower, fit_rower
 from analysis.motion.handle import grip, handle_path
 from analysis.motion.in_plane import Camera, in_picture, outlines_in_plane, spread_out
 from analysis.motion.learned import Learned, shipped
-from analysis.motion.limb_edges import off_edges_deg
-from analysis.motion.limb_turns import limb_ways, turned_by, turned_further_deg
 from analysis.motion.motion import ANGLES, JOINTS, Motion, Setting
 from analysis.motion.rules import FITTED
 from analysis.motion.seen import Seen, seen_by_witnesses
+from analysis.motion.ways import segment_ways
 from analysis.pose.camera import held
-from analysis.pose.track import LIMBS, PoseTrack
+from analysis.pose.track import PoseTrack
 
 _FITTED_AT = [JOINTS.index(name) for name in FITTED]
-#: Ends of each limb that is followed in the picture [shape=(N, 2)].
-_LIMBS_AT = np.array([[FITTED.index(joint) for joint in ends] for ends in LIMBS.values()])
 
 #: Rounds of the second fit, which begins where the first ended.
 _SECOND_ROUNDS = 5
@@ -151,24 +148,13 @@ def fit_pose(pose: PoseTrack, *, setting: Setting | None, numbers: Learned) -> F
         on_rail=where == "erg",
     )
     rower = fit()
-    if np.isfinite(pose.limb_turned).any() or len(pose.pictured_frames):
-        place_px = in_picture(rower.place_px, out[:, _FITTED_AT], camera)
-        ways = _limb_ways(pose, rower.place_px, place_px, numbers)
+    place_px = in_picture(rower.place_px, out[:, _FITTED_AT], camera)
+    ways = segment_ways(pose, rower, place_px, silhouette, where, numbers)
+    if np.isfinite(ways).any():
         rower = fit(ways=ways, start=rower, most_rounds=_SECOND_ROUNDS)
     place, filled = _all_joints(pose.t_s, rower, seen)
     back, belly = _seen_on_outline(silhouette, place)
     return FittedPose(rower, place, filled, belly, back, camera, out, where)
-
-
-def _limb_ways(
-    pose: PoseTrack, place: FloatArray, place_px: FloatArray, numbers: Learned
-) -> FloatArray:
-    """Return which way limbs point, of joints ``FITTED`` in both frames [shape=(T, 6, 2)]."""
-    ends, ends_px = place[:, _LIMBS_AT], place_px[:, _LIMBS_AT]
-    further_deg = turned_further_deg(pose.t_s, ends, ends_px, pose.limb_turned)
-    turned_px = turned_by(ends_px, further_deg)
-    further_deg += off_edges_deg(pose, ends, turned_px, numbers.edges)
-    return limb_ways(ends, further_deg, pose.facing)
 
 
 def _seen_on_outline(silhouette: Silhouette, place: FloatArray) -> tuple[FloatArray, FloatArray]:

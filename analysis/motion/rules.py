@@ -11,7 +11,6 @@ from analysis.checks import FloatArray
 from analysis.motion.angles import included_deg
 from analysis.motion.motion import SEGMENTS
 from analysis.motion.rows import Rows
-from analysis.pose.track import LIMBS
 
 #: Joints that are fitted, in the order of the fit's own joint axis.
 FITTED = ("ankle", "knee", "hip", "shoulder", "elbow", "wrist")
@@ -50,8 +49,8 @@ class Stiffness:
     jerk : mapping of str to float
         Spectral density of each joint's jerk, trunk lengths · s^−2.5.
     way_deg : float
-        Departure of a limb from the way in which its picture says that it points, degrees: more
-        than that is off, for it is off for longer than a frame.
+        Departure of a segment from the way in which its picture or the athlete's build says that it
+        points, degrees: more than that is off, for it is off for longer than a frame.
     tail : float
         Degrees of freedom of Student's t for the witnesses.
     """
@@ -126,14 +125,13 @@ def add_segments(
 def add_ways(
     rows: Rows, place: FloatArray, ways: FloatArray, lengths: FloatArray, rules: Stiffness
 ) -> None:
-    """Let limbs point as their picture says: `ways` [shape=(T, N, 2)] are unit vectors."""
-    frames = np.arange(len(place))
-    for limb, name in enumerate(LIMBS):
-        index = list(SEGMENTS).index(name)
-        a, b = ENDS[index]
-        across = np.column_stack([-ways[:, limb, 1], ways[:, limb, 0]])
+    """Let segments point as `ways` [shape=(T, S, 2)] say, unit vectors; NaN says nothing."""
+    for index, (a, b) in enumerate(ENDS):
+        frames = np.flatnonzero(np.isfinite(ways[:, index, 0]))
+        way = ways[frames, index]
+        across = np.column_stack([-way[:, 1], way[:, 0]])
         give = np.radians(rules.way_deg) * lengths[index]
-        off = np.sum(across * (place[:, b] - place[:, a]), axis=1)
+        off = np.sum(across * (place[frames, b] - place[frames, a]), axis=1)
         columns = np.column_stack(
             [rows.unknowns.joint(frames, joint, axis) for joint in (a, b) for axis in (0, 1)]
         )

@@ -300,6 +300,7 @@ def as_json(
             "by_setting": shipped_part("by_setting"),
             "aside": shipped_part("aside"),
             "edges": shipped_part("edges"),
+            "build": shipped_part("build"),
         },
         indent=1,
     )

@@ -15,8 +15,9 @@ from learn import GROUPS, Clip, asked_for, seen_joints, ship
 
 from analysis.errors import SideonError
 from analysis.motion import learned
+from analysis.motion.bends import GROUPS as BENT
 from analysis.motion.in_plane import in_picture
-from analysis.motion.limb_edges import BENDS, TOLD, edges_told
+from analysis.motion.limb_edges import TOLD, edges_told
 from analysis.motion.limb_turns import turned_by, turned_further_deg
 from analysis.motion.motion import JOINTS
 from analysis.motion.reconstruct import fit_pose
@@ -34,7 +35,7 @@ ENDS = np.array([[JOINTS.index(joint) for joint in ends] for ends in LIMBS.value
 
 @dataclass(frozen=True)
 class Example:
-    """What a limb's edges tell in one group of BENDS of a clip, and how far it is off there."""
+    """What a limb's edges tell in one group of a clip's frames, and how far it is off there."""
 
     clip: str
     limb: str
@@ -69,8 +70,8 @@ def examples_of(clip: Clip) -> list[Example]:
         true = seen_joints(truth)[frames][:, ENDS[limb]]
         off_deg = sense * turned_deg(ends_px[frames, limb], true)
         for each in edges_told(pose, ends, ends_px, limb):
-            off = float(np.nanmean(off_deg[each.pictures]))
-            found.append(Example(truth.clip.stem, name, each.group, each.told, off))
+            off = float(np.nanmean(off_deg[each.group.frames]))
+            found.append(Example(truth.clip.stem, name, each.group.group, each.told, off))
     return [e for e in found if abs(e.off_deg) < ASTRAY_DEG]
 
 
@@ -116,12 +117,12 @@ def left_deg(examples: list[Example], clips: list[str]) -> np.ndarray:
 
 
 def edges_of(examples: list[Example]) -> dict[str, np.ndarray]:
-    """Return the weights of every limb [shape=(groups of BENDS, 1 + TOLD)]."""
+    """Return the weights of every limb [shape=(BENT, 1 + TOLD)]."""
     return {
         limb: np.array(
             [
                 weights_of([e for e in examples if e.limb == limb and e.group == group])
-                for group in range(len(BENDS["arm"]))
+                for group in range(BENT)
             ]
         )
         for limb in sorted({e.limb for e in examples})
@@ -140,7 +141,7 @@ def main() -> None:
     clips = sorted({e.clip for e in found})
     edges = edges_of(found)
     for limb in edges:
-        for group in range(len(BENDS["arm"])):
+        for group in range(BENT):
             own = [e for e in found if e.limb == limb and e.group == group]
             off, left = (np.abs(d).mean() for d in ([e.off_deg for e in own], left_deg(own, clips)))
             print(f"{limb:8s} {group} {len(own):4d} examples: {off:.2f} → {left:.2f}°")

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from analysis.motion.bends import GROUPS
 from analysis.motion.learned import shipped
-from analysis.motion.limb_edges import BENDS, TOLD, bend_deg, edges_told, off_edges_deg
+from analysis.motion.limb_edges import TOLD, bend_deg, edges_told, off_edges_deg
 from analysis.pose.track import LIMBS, Facing
 from tests.motion.made_limbs import MadeLimbs, made_limbs
 
@@ -17,7 +18,7 @@ PAIR = 4
 
 def trusting(limb: str, share: float = 1.0) -> dict[str, np.ndarray]:
     """Weights that turn a limb by what its two edges, as a pair, tell."""
-    weights = np.zeros((len(BENDS["arm"]), 1 + TOLD))
+    weights = np.zeros((GROUPS, 1 + TOLD))
     weights[:, 1 + PAIR] = share
     return {limb: weights}
 
@@ -83,8 +84,8 @@ def test_weights_of_another_shape_are_refused() -> None:
 def test_width_and_place_are_told_in_hundredths_of_the_length() -> None:
     made = made_limbs()
     (each,) = edges_told(made.pose, made.ends, made.ends_px, FOREARM)
-    assert each.pictures.all()
-    assert each.bend_deg == pytest.approx(170.0)
+    assert each.group.frames.all()
+    assert each.group.bend_deg == pytest.approx(170.0)
     upper_slope, upper, lower_slope, lower, slope, off, half = each.told
     # The bar is drawn 0.15 lengths to each side, a third narrower at its second end than its first:
     # each edge runs inwards by 0.4 of 0.15 in 1.2 lengths, 2.9°.
@@ -104,6 +105,6 @@ def test_what_ships_tells_of_forearm_thigh_and_shank() -> None:
     edges = shipped().edges
     assert sorted(edges) == ["forearm", "shank", "thigh"]
     for weights in edges.values():
-        assert weights.shape == (len(BENDS["arm"]), 1 + TOLD)
+        assert weights.shape == (GROUPS, 1 + TOLD)
     # A pair of edges that slopes clockwise never speaks for a limb that lies the other way.
     assert (np.array([weights[:, 1 + PAIR] for weights in edges.values()]) > -0.2).all()

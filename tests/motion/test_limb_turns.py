@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.motion.limb_turns import limb_ways, turned_by, turned_further_deg
+from analysis.motion.limb_turns import turned_by, turned_further_deg, ways_of
 from analysis.pose.track import LIMBS, Facing
 
 T_S = np.arange(0.0, 8.0, 1 / 30)
@@ -54,7 +54,7 @@ def errors(
     fitted = ends_of(true + wander)
     seen = turns(in_picture(ends_of(true), facing)) if turned is None else turned
     further = turned_further_deg(T_S, fitted, in_picture(fitted, facing), seen)
-    way = limb_ways(fitted, further, facing)
+    way = ways_of(fitted, further, facing)
     assert np.hypot(way[..., 0], way[..., 1]) == pytest.approx(1.0)
     off = np.degrees(np.arctan2(way[..., 1], way[..., 0])) - true
     return (off + 180.0) % 360.0 - 180.0
@@ -105,7 +105,7 @@ def test_clockwise_in_the_picture_is_seen_from_the_athletes_side(
     facing: Facing, sense: float
 ) -> None:
     # Who faces right is seen as they are, y up; who faces left is turned round with their x.
-    way = limb_ways(ends_of(directions()), np.full((len(T_S), len(LIMBS)), 7.0), facing)
+    way = ways_of(ends_of(directions()), np.full((len(T_S), len(LIMBS)), 7.0), facing)
     angle = np.degrees(np.arctan2(way[..., 1], way[..., 0]))
     assert angle - directions() == pytest.approx(7.0 * sense)
 
