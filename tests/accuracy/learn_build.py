@@ -118,6 +118,23 @@ def left_deg(examples: list[Example], clips: list[str]) -> np.ndarray:
     return np.array(left)
 
 
+def build_of(examples: list[Example]) -> BuildWeights:
+    """Return what is learned from examples."""
+    usual, scatter = usual_of(examples)
+    turn = {
+        name: np.array(
+            [
+                weights_of(
+                    [e for e in examples if (e.segment, e.group) == (name, group)], usual, scatter
+                )
+                for group in range(BENT)
+            ]
+        )
+        for name in SEGMENTS
+    }
+    return BuildWeights(usual, scatter, turn)
+
+
 def main() -> None:
     """Learn, print, and write when asked."""
     given, write = asked_for(__doc__)
@@ -130,17 +147,16 @@ def main() -> None:
         except SideonError as error:
             print(f"{clip[0].clip.name}: {error}")
     clips = sorted({e.clip for e in found})
-    usual = usual_of(found)
-    turn: dict[str, list] = {}
     for name in SEGMENTS:
         for group in range(BENT):
-            own = [e for e in found if e.segment == name and e.group == group]
+            own = [e for e in found if (e.segment, e.group) == (name, group)]
             off, left = (np.abs(d).mean() for d in ([e.off_deg for e in own], left_deg(own, clips)))
             print(f"{name:9s} {group} {len(own):4d} examples: {off:.2f} → {left:.2f}°")
-            turn.setdefault(name, []).append(np.round(weights_of(own, *usual), 4).tolist())
     if write:
-        told, scatter = (np.round(values, 5).tolist() for values in usual)
-        ship({"build": {"usual": told, "scatter": scatter, "turn": turn}})
+        build = build_of(found)
+        turn = {name: np.round(rows, 4).tolist() for name, rows in build.turn.items()}
+        usual, scatter = (np.round(v, 5).tolist() for v in (build.usual, build.scatter))
+        ship({"build": {"usual": usual, "scatter": scatter, "turn": turn}})
 
 
 if __name__ == "__main__":

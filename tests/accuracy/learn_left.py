@@ -1,0 +1,51 @@
+"""Learns what every angle is still off by: "left_over" in learned.json, but for the back's.
+
+python tests/accuracy/learn_left.py FOLDER ... --pose-cache DIR [--write]
+
+From the clips that builds were learned from, last of all: each is measured by builds learned
+without its group, all else as it ships. The back's own is learned by learn_back.py.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from learn import BACK, GROUPS, asked_for, collect, ship, shipped_part, summarise
+from learn_build import build_of, examples_of, untold
+
+from analysis.errors import SideonError
+from analysis.motion.motion import ANGLES
+
+
+def main() -> None:
+    """Learn, print, and write when asked."""
+    given, write = asked_for(__doc__)
+    told = []
+    for clip in given:
+        if clip[0].setting != "erg":
+            continue
+        try:
+            told.append((clip, examples_of(clip)))
+        except SideonError as error:
+            print(f"{clip[0].clip.name}: {error}")
+    off: dict = {name: [] for name in ANGLES}
+    for group in range(GROUPS):
+        kept = [e for i, (_, own) in enumerate(told) if i % GROUPS != group for e in own]
+        numbers = replace(untold(), build=build_of(kept))
+        for (truth, pose), _ in told[group::GROUPS]:
+            collect(off, truth, pose, numbers)
+    now = shipped_part("left_over")
+    # What changes from frame to frame is that of 30 a second, as learn.py found it.
+    left_over = {
+        name: summarise(name, off[name]) | {"noise_deg": now[name]["noise_deg"]}
+        for name in ANGLES
+        if name != BACK and off[name]
+    }
+    for name, values in left_over.items():
+        print(f"{name}: {now[name]} → {values}")
+    if write:
+        ship({"left_over": now | left_over})
+
+
+if __name__ == "__main__":
+    main()
