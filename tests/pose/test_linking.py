@@ -19,6 +19,10 @@ def hips_x(track_xy: np.ndarray) -> np.ndarray:
     return track_xy[:, 11:13, 0].mean(axis=1)
 
 
+def hips_of(person: Person) -> np.ndarray:
+    return person.xy_px[11:13].mean(axis=0)
+
+
 def scene(hidden: bool, seed: int = 5, speed: float = 0.3) -> tuple[list[list[Person]], np.ndarray]:
     """A rower, and a coach who walks across in front, left to right; True where they overlap."""
     rng = np.random.default_rng(seed)
@@ -84,6 +88,30 @@ def test_two_who_walk_through_each_other() -> None:
     assert len(tracks) == 2
     speeds = sorted(np.polyfit(TIMES[t.seen], hips_x(t.xy_px)[t.seen], 1)[0] for t in tracks)
     assert speeds == pytest.approx([-90, 90], abs=8)
+
+
+@pytest.mark.parametrize("facing", [1.0, -1.0], ids=["to the feet", "to the back"])
+def test_somebody_seated_midway_is_the_rower_not_the_passer_by(facing: float) -> None:
+    """Bodies of one height, and in one look only one, seated, between where both are expected."""
+    frames = []
+    for t in TIMES:
+        rower = made.person(made.rowing(t, spm=20.0), stature_px=400.0)
+        # Their paths cross within the clip; both boxes are equally high on the whole.
+        at_px = (440.0 - 200.0 * facing, 380.0)
+        walker = made.person(
+            made.walking(t, speed=0.5), stature_px=200.0, at_px=at_px, facing=facing
+        )
+        frames.append([rower, walker])
+    look = int(np.argmin([np.linalg.norm(hips_of(a) - hips_of(b)) for a, b in frames])) - 1
+    rower, walker = frames[look]
+    between = 0.6 * (hips_of(walker) - hips_of(rower))
+    frames[look] = [rower.moved(*between)]
+    tracks = link(TIMES, frames)
+    assert len(tracks) == 2
+    seen = [int(track.seen.sum()) for track in tracks]
+    assert seen == [len(TIMES), len(TIMES) - 1]
+    stays = np.delete(hips_x(tracks[0].xy_px), look)
+    assert np.ptp(stays) < 0.22 * 400 + 1  # the slide
 
 
 def test_panning_camera_keeps_the_rower() -> None:
