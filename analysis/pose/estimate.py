@@ -18,7 +18,7 @@ from analysis.errors import NoRowerError
 from analysis.pose import camera, uprights
 from analysis.pose.beside import helpers
 from analysis.pose.crop import nearest_times
-from analysis.pose.crossing import plainly_the_rower
+from analysis.pose.crossing import Company, who_is_who
 from analysis.pose.filling import leave_out_others
 from analysis.pose.follow import SecondPass
 from analysis.pose.growing import MAX_HIDDEN_S
@@ -28,7 +28,7 @@ from analysis.pose.linking import PersonTrack, bridge, link
 from analysis.pose.memory import give_back
 from analysis.pose.model_files import ModelFiles
 from analysis.pose.outline import bulges
-from analysis.pose.people import TORSO, boxes_meet
+from analysis.pose.people import boxes_meet
 from analysis.pose.rower import Who, choose, evidence, refusal
 from analysis.pose.shoreline import shore_lean
 from analysis.pose.sides import near_points
@@ -128,10 +128,9 @@ def _follow(
         lean = uprights.upright_lean(edges, proof.x_px / survey.facts.width_px)
         level_px = level_edges(edges) * survey.facts.width_px / edges.size_px[0]
     leave_out_others((thunder, landmarker), survey.t_s, second_pass.place)
-    held_over = thunder.held(survey.t_s)
-    either = [part.held_coco_px(survey.t_s) for part in (thunder, landmarker)]
-    xy_px = np.where(np.isfinite(either[0]), *either)
-    near = near_points(held_over, proof.facing)
+    among = Company(chosen, tracks, proof.facing, held)
+    uncertain = who_is_who((thunder, landmarker), survey.t_s, among)
+    near = near_points(thunder.held(survey.t_s), proof.facing)
     trunk_y_px = float(np.nanmedian([near["hip"][0][:, 1], near["shoulder"][0][:, 1]]))
     shore_deg, shore_se_deg = shore_lean(edges, trunk_y_px / survey.facts.height_px)
     outlined = sight.outlined
@@ -151,8 +150,7 @@ def _follow(
         pictured_grey=second_pass.pictured_grey,
         facing=proof.facing,
         people_seen=int(np.median([len(people) for people in survey.people])),
-        identity_uncertain=_uncertain(survey.t_s, chosen, xy_px)
-        & ~plainly_the_rower(survey.t_s, xy_px, proof.facing, chosen, tracks),
+        identity_uncertain=uncertain,
         camera_shift_px=np.zeros_like(survey.shift_px) if steady else survey.shift_px,
         camera_moves=not steady,
         upright_tilt_deg=lean.tilt_deg,
@@ -173,12 +171,6 @@ def _surroundings(survey: Survey, held: bool) -> Edges:
     scale = survey.kept[0].shape[1] / survey.facts.width_px
     moved_px = scale * survey.shift_px[survey.kept_frames]
     return straight_edges(survey.kept, moved_px, faint=not held)
-
-
-def _uncertain(t_s: FloatArray, chosen: PersonTrack, xy_px: FloatArray) -> BoolArray:
-    """Frames near a crossing, or in which no points [shape=(T, 17, 2)] are the rower's."""
-    nearest = nearest_times(chosen.t_s, t_s)
-    return np.asarray(chosen.unsure[nearest] | np.isnan(xy_px[:, TORSO]).any(axis=(1, 2)))
 
 
 def _company(t_s: FloatArray, chosen: PersonTrack, tracks: list[PersonTrack]) -> BoolArray:

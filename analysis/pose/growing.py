@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.checks import FloatArray
-from analysis.pose.people import HIPS, KNEES, TORSO, Person, trunk_length
+from analysis.pose.people import HIPS, TORSO, Person, trunk_length
 
 #: A person hidden longer than this comes back as somebody new (and may be stitched).
 MAX_HIDDEN_S = 2.5
@@ -20,9 +20,11 @@ SHORTLY_S = 0.6
 HEIGHT_WEIGHT, COLOUR_SCALE = 1.2, 200.0
 #: A larger difference than a stroke makes counts once more: it is somebody else, nearer or farther.
 STROKE_HEIGHT = 0.15
-#: Knees hang 0.8 trunk lengths below the hips of somebody on their feet, and rise from 0.2 below to
-#: 0.6 above a rower's: a difference of so much weighs something, of so much as a whole stance.
-STANCE_FROM, STANCE_TO, STANCE_WEIGHT = 0.5, 0.9, 0.4
+#: Hips of who rows or walks keep their height, also where the shoulders found are a neighbour's: a
+#: rower's on rendered machines within 0.1 trunk lengths, a rower's behind them is 0.4 higher up.
+HIPS_FROM, HIPS_TO, HIPS_WEIGHT = 0.15, 0.35, 0.5
+#: How far back "lately" goes, looks.
+_LATELY = 12
 #: Somebody who comes back within this time and this many trunk lengths is the same person.
 MAX_AWAY_S, SAME_PLACE = 20.0, 0.6
 #: Within this time a rower has been everywhere that they are in a stroke, at 20 a minute.
@@ -55,15 +57,22 @@ class Growing:
         return guesses
 
     def unlikeness(self, person: Person) -> float:
-        """Difference in height, clothes and stance from the person so far, 0 alike … 1.9."""
-        lately = self.people[-12:]
+        """Difference in height and clothes from the person so far, 0 alike … 1.5."""
+        lately = self.people[-_LATELY:]
         tall, gap = difference(lately, [person])
         tall = min(tall, 0.5)
         tall += max(tall - STROKE_HEIGHT, 0.0)
         worn = min(gap / COLOUR_SCALE, 0.5) if np.isfinite(gap) else 0.0
-        stands = abs(_knees_below(lately) - _knees_below([person]))
-        stance = np.clip((stands - STANCE_FROM) / (STANCE_TO - STANCE_FROM), 0.0, 1.0)
-        return HEIGHT_WEIGHT * tall + worn + STANCE_WEIGHT * float(stance)
+        return HEIGHT_WEIGHT * tall + worn
+
+    def off_height(self, person: Person, index: int, shift: FloatArray) -> float:
+        """Tell how much the hips' height in the picture speaks against a person, 0 … 0.5."""
+        lately, at = self.people[-_LATELY:], self.at[-_LATELY:]
+        before_px = np.median([p.xy_px[HIPS, 1].mean() for p in lately] - shift[at, 1])
+        off_px = abs(float(person.xy_px[HIPS, 1].mean() - shift[index, 1] - before_px))
+        usual_px = float(np.median([trunk_length(p.xy_px) for p in lately]))
+        off = off_px / max(trunk_length(person.xy_px), usual_px, 1.0)
+        return HIPS_WEIGHT * float(np.clip((off - HIPS_FROM) / (HIPS_TO - HIPS_FROM), 0.0, 1.0))
 
 
 def difference(a: Sequence[Person], b: Sequence[Person]) -> tuple[float, float]:
@@ -71,19 +80,6 @@ def difference(a: Sequence[Person], b: Sequence[Person]) -> tuple[float, float]:
     tall = [np.median([max(p.box_px[3] - p.box_px[1], 1.0) for p in people]) for people in (a, b)]
     worn = [np.median([p.colour for p in people], axis=0) for people in (a, b)]
     return abs(float(np.log(tall[0] / tall[1]))), float(np.linalg.norm(worn[0] - worn[1]))
-
-
-def _knees_below(people: Sequence[Person]) -> float:
-    """Return how far the knees hang below the hips on the whole, trunk lengths."""
-    return float(
-        np.median(
-            [
-                (p.xy_px[KNEES].mean(axis=0) - p.xy_px[HIPS].mean(axis=0))[1]
-                / max(trunk_length(p.xy_px), 1.0)
-                for p in people
-            ]
-        )
-    )
 
 
 def on_the_whole(track: Growing, *, last: bool, times: FloatArray) -> FloatArray:

@@ -147,7 +147,8 @@ def _distance(
     since = float(times[index] - times[track.at[-1]])
     reach = 0.9 + 0.5 * min(since, 1.0)
     # Of two tracks that would do, the one seen more lately: the other is a fragment.
-    return away / (size * reach) + track.unlikeness(person) + 0.1 * since
+    unlike = track.unlikeness(person) + track.off_height(person, index, shift)
+    return away / (size * reach) + unlike + 0.1 * since
 
 
 def _extend(track: Growing, index: int, person: Person, times: FloatArray) -> None:

@@ -1,34 +1,42 @@
-"""A seated rower stays sure while somebody on their feet crosses."""
+"""A seated rower stays sure while somebody crosses, or rows right behind."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from analysis.pose.crossing import plainly_the_rower
+from analysis.pose.crossing import Company, plainly_the_rower, who_is_who
+from analysis.pose.filling import Filling
+from analysis.pose.landmarkers import Landmarker, Landmarks, Thunder
+from analysis.pose.linking import PersonTrack
+from analysis.pose.people import COCO_NAMES, TORSO
 from tests.pose import made_people as made
 
 T_S = np.arange(0.0, 8.0, 0.1)
+POSTURE = [COCO_NAMES.index(f"right_{joint}") for joint in ("shoulder", "hip", "knee", "ankle")]
 
 
-def of(movement, **how):
+def of(movement, **how) -> PersonTrack:
     return made.track(T_S, [made.person(movement(t), **how) for t in T_S])
+
+
+def plain(xy: np.ndarray, chosen: PersonTrack, *others: PersonTrack, facing="right", held=True):
+    among = Company(chosen, [chosen, *others], facing, held)
+    return plainly_the_rower(T_S, xy[:, TORSO], xy[:, POSTURE], among)
 
 
 def test_rower_is_told_from_a_passer_by() -> None:
     rower, walker = of(made.rowing), of(made.walking)
-    mine = plainly_the_rower(T_S, rower.xy_px, "right", rower, [rower, walker])
-    assert mine.all()
+    assert plain(rower.xy_px, rower, walker).all()
     # The points of the passer-by are never taken for the rower's, not even in their place.
     theirs = walker.xy_px - walker.xy_px[:, [11]] + rower.xy_px[:, [11]]
-    assert not plainly_the_rower(T_S, theirs, "right", rower, [rower, walker]).any()
+    assert not plain(theirs, rower, walker).any()
 
 
 def test_points_elsewhere_or_turned_round_are_not_the_rowers() -> None:
     rower, walker = of(made.rowing), of(made.walking)
-    away = rower.xy_px + np.array([100.0, 0.0])
-    assert not plainly_the_rower(T_S, away, "right", rower, [rower, walker]).any()
-    assert not plainly_the_rower(T_S, rower.xy_px, "left", rower, [rower, walker]).any()
+    assert not plain(rower.xy_px + np.array([100.0, 0.0]), rower, walker).any()
+    assert not plain(rower.xy_px, rower, walker, facing="left").any()
 
 
 def beside(other, at_px, unsure=slice(0)):
@@ -36,22 +44,97 @@ def beside(other, at_px, unsure=slice(0)):
     rower, second = of(made.rowing), of(other, at_px=(480.0 + at_px, 395.0))
     for track in (rower, second):
         track.unsure[unsure] = True
-    return rower, plainly_the_rower(T_S, rower.xy_px, "right", rower, [rower, second])
+    return rower, plain(rower.xy_px, rower, second)
 
 
 def test_where_two_row_in_one_place_nothing_is_plain() -> None:
     assert not beside(made.rowing, 0.0)[1].any()
+    assert not beside(made.rowing, 0.0, unsure=slice(30, 50))[1].any()
 
 
 @pytest.mark.parametrize("other", [made.rowing, made.sitting])
 def test_beside_somebody_seated_a_trunk_away_the_rower_is_plain(other) -> None:
-    rower, plain = beside(other, 120.0, unsure=slice(30, 34))
-    assert plain.all()
+    rower, own = beside(other, 120.0, unsure=slice(30, 34))
+    assert own.all()
     # Their points are not.
     second = of(made.rowing, at_px=(600.0, 395.0))
-    theirs = plainly_the_rower(T_S, second.xy_px, "right", rower, [rower, second])
-    assert not theirs.any()
+    assert not plain(second.xy_px, rower, second).any()
 
 
 def test_without_a_sure_frame_nothing_is_plain_beside_somebody_seated() -> None:
     assert not beside(made.rowing, 120.0, unsure=slice(None))[1].any()
+
+
+def right_behind(held: bool) -> tuple[np.ndarray, np.ndarray]:
+    """Unsure frames of a rower and of somebody who rows 0.4 trunk lengths higher in the picture."""
+    rower = of(made.rowing)
+    second = of(made.rowing, at_px=(490.0, 365.0))
+    unsure = np.zeros(len(T_S), bool)
+    unsure[20:45] = True  # a stroke, 24 a minute
+    for track in (rower, second):
+        track.unsure[unsure] = True
+    mine, theirs = (plain(who.xy_px, rower, second, held=held) for who in (rower, second))
+    return mine[unsure], theirs[unsure]
+
+
+def test_postures_of_other_strokes_tell_a_rower_from_who_rows_right_behind() -> None:
+    mine, theirs = right_behind(held=True)
+    assert mine.all()
+    assert not theirs.any()
+
+
+def test_where_the_camera_moves_places_of_other_strokes_tell_nothing() -> None:
+    assert right_behind(held=False)[0].mean() < 0.5
+
+
+def filled(source: type[Thunder] | type[Landmarker], people: np.ndarray) -> Filling:
+    """What a model saw that was asked about every frame: points [shape=(T, 17, 2)]."""
+    filling = Filling(source, np.ones(len(T_S), bool))
+    at = [source.names.index(name) for name in COCO_NAMES]
+    for index, points in enumerate(people):
+        xy = np.full((len(source.names), 2), 0.5)
+        xy[at] = points + 0.5  # a crop of 1 px: its shares are px
+        filling.put(index, Landmarks(xy, np.full(len(xy), 0.9), None), (0.0, 0.0, 1.0))
+    return filling
+
+
+def crossed() -> tuple[Company, np.ndarray]:
+    """A rower whom a walker crosses, unsure in frames 30 to 39."""
+    rower, walker = of(made.rowing), of(made.walking)
+    unsure = np.zeros(len(T_S), bool)
+    unsure[30:40] = True
+    rower.unsure[unsure] = walker.unsure[unsure] = True
+    return Company(rower, [rower, walker], "right", held=True), unsure
+
+
+def test_what_one_model_saw_of_another_is_forgotten_where_the_other_saw_the_rower() -> None:
+    among, unsure = crossed()
+    rower, walker = (track.xy_px for track in among.tracks)
+    mixed = rower.copy()
+    legs = [COCO_NAMES.index(f"{s}_{j}") for s in ("left", "right") for j in ("knee", "ankle")]
+    hang = walker[:, legs] - walker[:, [11]] + rower[:, [11]]
+    mixed[np.ix_(unsure, legs)] = hang[unsure]
+    one, two = filled(Thunder, mixed), filled(Landmarker, rower)
+    assert not who_is_who((one, two), T_S, among).any()
+    assert (np.isnan(one.track().xy_px).all(axis=(1, 2)) == unsure).all()
+    assert np.isfinite(two.track().xy_px).all()
+
+
+def test_where_neither_saw_the_rower_plainly_both_are_kept_and_uncertain() -> None:
+    among, unsure = crossed()
+    walker = among.tracks[1].xy_px
+    one, two = filled(Thunder, walker), filled(Landmarker, walker)
+    assert (who_is_who((one, two), T_S, among) == unsure).all()
+    assert np.isfinite(one.track().xy_px).all() and np.isfinite(two.track().xy_px).all()
+
+
+def test_frames_in_which_neither_saw_anybody_are_uncertain() -> None:
+    rower = of(made.rowing)
+    one, two = filled(Thunder, rower.xy_px), filled(Landmarker, rower.xy_px)
+    blind = np.zeros(len(T_S), bool)
+    blind[[5, 6]] = True
+    one.leave_out(blind)
+    alone = Company(rower, [rower], "right", held=True)
+    assert not who_is_who((one, two), T_S, alone).any()
+    two.leave_out(blind)
+    assert (who_is_who((one, two), T_S, alone) == blind).all()
