@@ -9,7 +9,7 @@ import numpy as np
 
 from analysis.checks import BoolArray, FloatArray
 from analysis.pose.crop import nearest_times
-from analysis.pose.filling import Filling
+from analysis.pose.filling import OFF, Filling
 from analysis.pose.linking import PersonTrack
 from analysis.pose.people import COCO_NAMES, TORSO
 from analysis.pose.place import Place
@@ -21,8 +21,10 @@ from analysis.pose.track import Facing
 _LEAST_SEEN = 0.3
 #: The torso is where the rower is expected, in trunk lengths.
 _NEAR = 0.6
-#: And nearer to there than to where anybody else sits, by so much.
+#: And nearer to there than to where anybody else sits, or than the other model's, by so much.
 _NEARER = 0.3
+#: A torso this far off where the rower is expected is somebody else's.
+_SOMEBODY_ELSE = 0.8
 #: Joints of the near side that make up a posture: feet and seat stay where they are.
 _POSTURE = ("shoulder", "hip", "knee", "ankle")
 #: No joint is further than this from where it was in one of the rower's own postures, in trunk
@@ -61,6 +63,28 @@ class Company:
         """Return others who sit."""
         others = (t for t in self.tracks if t is not self.chosen and t.seen.mean() >= _LEAST_SEEN)
         return [track for track in others if evidence(track).why_not != "not seated"]
+
+
+def leave_out_others(
+    models: tuple[Filling, Filling], t_s: FloatArray, place: Place, company: Company
+) -> None:
+    """Forget what either model saw of somebody else's shoulders or hips.
+
+    Where looks are rare, or were of two people taken for one, the rower may be elsewhere than
+    expected: what is one of their own postures is kept.
+    """
+    off = [model.off_by(t_s, place) for model in models]
+    for model, mine, other in zip(models, off, reversed(off), strict=True):
+        others = (mine > OFF) & (mine - other > _NEARER)
+        away = np.flatnonzero(~others & (mine > _SOMEBODY_ELSE))
+        others[away] = True
+        if company.held and away.size:
+            _, posture_px = _points(model, t_s, company.facing)
+            sure = ~company.unsure(t_s) & (mine < OFF)
+            seated = [_where_sure(track) for track in company.seated()]
+            own = _in_posture(posture_px[away], posture_px[sure], seated, place, company)
+            others[away] = ~own
+        model.leave_out(others)
 
 
 def who_is_who(models: tuple[Filling, Filling], t_s: FloatArray, company: Company) -> BoolArray:
@@ -125,9 +149,8 @@ def plainly_the_rower(
     plain = _in_place(t_s, torso_px, place, seated)
     if company.held:
         unsure = company.unsure(t_s)
-        theirs = [_postures_of(track, company.facing) for track in seated]
         at = np.flatnonzero(unsure & sits & ~plain)
-        plain[at] = _in_posture(posture_px[at], posture_px[~unsure], theirs, place.trunk_px)
+        plain[at] = _in_posture(posture_px[at], posture_px[~unsure], seated, place, company)
     return np.asarray(plain & sits)
 
 
@@ -144,13 +167,18 @@ def _in_place(
 
 
 def _in_posture(
-    posture_px: FloatArray, own_px: FloatArray, theirs_px: list[FloatArray], trunk_px: float
+    posture_px: FloatArray,
+    own_px: FloatArray,
+    seated: list[PersonTrack],
+    place: Place,
+    company: Company,
 ) -> BoolArray:
     """Tell which postures [shape=(F, 4, 2)] are like one's own, and unlike others' [shape=(F,)]."""
-    own = _unlike(posture_px, own_px) / trunk_px
+    own = _unlike(posture_px, own_px) / place.trunk_px
     plain = own < _OWN
-    for other_px in theirs_px:
-        plain &= _unlike(posture_px, other_px) / trunk_px > own + _OTHERS
+    for track in seated:
+        theirs = _unlike(posture_px, _postures_of(track, company.facing)) / place.trunk_px
+        plain &= theirs > own + _OTHERS
     return np.asarray(plain)
 
 

@@ -18,8 +18,7 @@ from analysis.errors import NoRowerError
 from analysis.pose import camera, uprights
 from analysis.pose.beside import helpers
 from analysis.pose.crop import nearest_times
-from analysis.pose.crossing import Company, who_is_who
-from analysis.pose.filling import leave_out_others
+from analysis.pose.crossing import Company, leave_out_others, who_is_who
 from analysis.pose.follow import SecondPass
 from analysis.pose.growing import MAX_HIDDEN_S
 from analysis.pose.landmarkers import LandmarkModels, load
@@ -29,7 +28,7 @@ from analysis.pose.memory import give_back
 from analysis.pose.model_files import ModelFiles
 from analysis.pose.outline import bulges
 from analysis.pose.people import boxes_meet
-from analysis.pose.rower import Who, choose, evidence, refusal
+from analysis.pose.rower import Who, choose, closer_look, refusal
 from analysis.pose.shoreline import shore_lean
 from analysis.pose.sides import near_points
 from analysis.pose.straight_edges import Edges, straight_edges
@@ -118,8 +117,8 @@ def _follow(
     held = camera.held(survey.shift_px, survey.facts.width_px)
     sight, edges = second_pass.run(lambda: _surroundings(survey, held))
     thunder, landmarker, outline_px = sight.thunder, sight.landmarker, sight.outline_px
-    # The finer model has a say too: what only looked like rowing on few frames is refused here.
-    proof = evidence(thunder.person(survey.t_s, company), many_looks=True)
+    # The finer models have a say too: what only looked like rowing on few frames is refused here.
+    proof = closer_look(*(m.person(survey.t_s, company) for m in (thunder, landmarker)))
     if not proof.rows:
         raise NoRowerError(refusal(proof, len(tracks)))
     steady = not camera.moves(survey.shift_px, survey.facts.width_px)
@@ -127,8 +126,8 @@ def _follow(
     if held:
         lean = uprights.upright_lean(edges, proof.x_px / survey.facts.width_px)
         level_px = level_edges(edges) * survey.facts.width_px / edges.size_px[0]
-    leave_out_others((thunder, landmarker), survey.t_s, second_pass.place)
     among = Company(chosen, tracks, proof.facing, held)
+    leave_out_others((thunder, landmarker), survey.t_s, second_pass.place, among)
     uncertain = who_is_who((thunder, landmarker), survey.t_s, among)
     near = near_points(thunder.held(survey.t_s), proof.facing)
     trunk_y_px = float(np.nanmedian([near["hip"][0][:, 1], near["shoulder"][0][:, 1]]))

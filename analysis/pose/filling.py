@@ -13,10 +13,8 @@ from analysis.pose.place import Place
 from analysis.pose.track import LIMB_JOINTS, Facing, LandmarkTrack
 
 #: Points this far off the tracked person's torso, in trunk lengths, are looked for once more with
-#: everybody else blacked out; and this far off they are somebody else's.
-OFF, SOMEBODY_ELSE = 0.5, 0.8
-#: One model's torso is this much nearer to the person than the other's: that one is right.
-_NEARER = 0.3
+#: everybody else blacked out.
+OFF = 0.5
 
 
 def in_picture(shares: FloatArray, square: Square) -> FloatArray:
@@ -63,9 +61,9 @@ class Filling:
         looked = np.flatnonzero(self.asked)
         wanted = np.searchsorted(t_s[looked], np.arange(t_s[0], t_s[-1], 0.1))
         at = looked[np.unique(np.minimum(wanted, len(looked) - 1))]
-        xy = self.xy_px[at]
+        xy, score = self.xy_px[at][:, self._coco], self.score[at][:, self._coco]
         box = np.concatenate([xy.min(axis=1), xy.max(axis=1)], axis=1)
-        return PersonTrack(t_s[at], box, xy, self.score[at], company[at])
+        return PersonTrack(t_s[at], box, xy, score, company[at])
 
     def track(self) -> LandmarkTrack:
         """Return what came in."""
@@ -80,10 +78,3 @@ class Filling:
     def held_coco_px(self, t_s: FloatArray) -> FloatArray:
         """Return the same, COCO points only [shape=(T, 17, 2)]."""
         return self.held(t_s).xy_px[:, self._coco]
-
-
-def leave_out_others(models: tuple[Filling, Filling], t_s: FloatArray, place: Place) -> None:
-    """Forget what either model saw of somebody else's shoulders or hips."""
-    off = [model.off_by(t_s, place) for model in models]
-    for model, mine, other in zip(models, off, reversed(off), strict=True):
-        model.leave_out((mine > SOMEBODY_ELSE) | ((mine > OFF) & (mine - other > _NEARER)))

@@ -20,6 +20,9 @@ MIN_ELBOW_DEG = 32.0
 BENT_KNEE_DEG, STILL_KNEE_DEG = 130.0, 25.0
 #: Correlation of both hands' places: rowers' hands go together (0.3 and more), a kayaker's in turn.
 IN_TURN = -0.1
+#: Standard deviation of a hand's place that is more than a model's trembling, in trunk lengths; of
+#: swings, a third of their travel.
+_MOVES = 0.15
 #: Rise of the hands' path over its length: up to 0.67 in rendered rowing with the hands lifted far
 #: over the knees, and badly seen.
 MOST_RISE = 1.0
@@ -60,7 +63,7 @@ def unlike_rowing(track: PersonTrack, sign: float, *, many_looks: bool = False) 
         return "arms stay"
     if _on_a_chair(track, hip):
         return "chair"
-    if _in_turn(track, hip):
+    if _in_turn(track, shoulder, hip):
         return "in turn"
     along, up_down = (without_jumps(track.t_s, (wrist - hip)[:, k]) for k in (0, 1))
     rise, length = (_share(x, 90) - _share(x, 10) for x in (up_down, along))
@@ -95,7 +98,7 @@ def _on_a_chair(track: PersonTrack, hip: FloatArray) -> bool:
     return bent < BENT_KNEE_DEG and swing < STILL_KNEE_DEG
 
 
-def _in_turn(track: PersonTrack, hip: FloatArray) -> bool:
+def _in_turn(track: PersonTrack, shoulder: FloatArray, hip: FloatArray) -> bool:
     """Tell whether one hand goes forward while the other comes back; a swap of names is no help.
 
     With somebody else in the way one hand may be theirs.
@@ -106,7 +109,9 @@ def _in_turn(track: PersonTrack, hip: FloatArray) -> bool:
     if plain.sum() < _ENOUGH:
         return False
     one, other = hands[plain].T
-    return bool(one.std() > 0 and other.std() > 0 and np.corrcoef(one, other)[0, 1] < IN_TURN)
+    trunk_px = float(np.median(np.linalg.norm(shoulder - hip, axis=1)[plain]))
+    moves = min(one.std(), other.std()) > _MOVES * trunk_px
+    return bool(moves and np.corrcoef(one, other)[0, 1] < IN_TURN)
 
 
 def _share(x: FloatArray, percent: float) -> float:

@@ -37,8 +37,9 @@ SQUARE_SHOULDERS = 1.0
 #: row: somebody may row for a while only, but fidgeting does not make three strokes on end.
 MIN_CYCLES, MIN_CYCLING_SHARE, ENOUGH_IN_A_ROW = 1.5, 0.4, 3.0
 #: With so many strokes, somebody seated is worth a finer look when nothing more than this speaks
-#: against it; with fewer too, where somebody else is in the way in so many of the looks.
-MAYBE, UNSURE, IN_THE_WAY = 1.0, ("still", "lying"), 0.5
+#: against it; with fewer too, where somebody else is in the way in so many of the looks, and there
+#: arms that stay may be arms that were lost at the release.
+MAYBE, UNSURE, IN_THE_WAY, UNSURE_BEHIND = 1.0, ("still", "lying"), 0.5, "arms stay"
 #: A finer look takes long: at so many people, and before somebody who plainly rows only at somebody
 #: who is so much more prominent.
 FINER_LOOKS, MORE_PROMINENT = 2, 1.05
@@ -134,6 +135,19 @@ def evidence(track: PersonTrack, *, many_looks: bool = False) -> Evidence:
     )
 
 
+def closer_look(first: PersonTrack, second: PersonTrack) -> Evidence:
+    """Weigh what both finer models saw of a person: the second's where the first is in doubt.
+
+    That is, where somebody else is in the way in much of the clip (`unsure`): the two models take
+    a passer-by's hands for the person's in different frames.
+    """
+    found = evidence(first, many_looks=True)
+    if found.rows or first.unsure.mean() < IN_THE_WAY:
+        return found
+    other = evidence(second, many_looks=True)
+    return other if other.rows else found
+
+
 def choose(tracks: Sequence[PersonTrack], who: Who = "auto") -> list[int]:
     """Return which of `tracks` are to be followed, in the order in which to look closer.
 
@@ -194,8 +208,10 @@ def _nearest(tracks: Sequence[PersonTrack], judged: Sequence[Evidence]) -> list[
     for n in sorted(range(len(tracks)), key=lambda n: -prominent[n]):
         if judged[n].rows:
             return [*order[: FINER_LOOKS - 1], n]
-        maybe = judged[n].cycles >= MAYBE or _in_the_way(tracks, n) >= IN_THE_WAY
-        if judged[n].why_not in UNSURE and maybe and prominent[n] > MORE_PROMINENT * rowing:
+        behind = _in_the_way(tracks, n) >= IN_THE_WAY
+        unsure = UNSURE + (UNSURE_BEHIND,) * behind
+        maybe = judged[n].cycles >= MAYBE or behind
+        if judged[n].why_not in unsure and maybe and prominent[n] > MORE_PROMINENT * rowing:
             order.append(n)
     return order[:FINER_LOOKS]
 

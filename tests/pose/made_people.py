@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from analysis.pose.filling import Filling
+from analysis.pose.landmarkers import Landmarker, Landmarks, Thunder
 from analysis.pose.linking import PersonTrack
 from analysis.pose.people import COCO_NAMES, Person
 
@@ -153,3 +155,14 @@ def track(times: np.ndarray, people: Sequence[Person | None]) -> PersonTrack:
         if one is not None:
             box[index], xy[index], score[index] = one.box_px, one.xy_px, one.score
     return PersonTrack(times, box, xy, score, np.zeros(count, bool))
+
+
+def filled(source: type[Thunder] | type[Landmarker], people: np.ndarray) -> Filling:
+    """What a model saw that was asked about every frame: points [shape=(T, 17, 2)]."""
+    filling = Filling(source, np.ones(len(people), bool))
+    at = [source.names.index(name) for name in COCO_NAMES]
+    for index, points in enumerate(people):
+        xy = np.full((len(source.names), 2), 0.5)
+        xy[at] = points + 0.5  # a crop of 1 px: its shares are px
+        filling.put(index, Landmarks(xy, np.full(len(xy), 0.9), None), (0.0, 0.0, 1.0))
+    return filling

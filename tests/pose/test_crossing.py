@@ -5,11 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.pose.crossing import Company, plainly_the_rower, who_is_who
+from analysis.pose.crossing import Company, leave_out_others, plainly_the_rower, who_is_who
 from analysis.pose.filling import Filling
-from analysis.pose.landmarkers import Landmarker, Landmarks, Thunder
+from analysis.pose.landmarkers import Landmarker, Thunder
 from analysis.pose.linking import PersonTrack
-from analysis.pose.people import COCO_NAMES, TORSO
+from analysis.pose.people import COCO_NAMES, SHOULDERS, TORSO
+from analysis.pose.place import Place
 from tests.pose import made_people as made
 
 T_S = np.arange(0.0, 8.0, 0.1)
@@ -87,17 +88,6 @@ def test_where_the_camera_moves_places_of_other_strokes_tell_nothing() -> None:
     assert right_behind(held=False)[0].mean() < 0.5
 
 
-def filled(source: type[Thunder] | type[Landmarker], people: np.ndarray) -> Filling:
-    """What a model saw that was asked about every frame: points [shape=(T, 17, 2)]."""
-    filling = Filling(source, np.ones(len(T_S), bool))
-    at = [source.names.index(name) for name in COCO_NAMES]
-    for index, points in enumerate(people):
-        xy = np.full((len(source.names), 2), 0.5)
-        xy[at] = points + 0.5  # a crop of 1 px: its shares are px
-        filling.put(index, Landmarks(xy, np.full(len(xy), 0.9), None), (0.0, 0.0, 1.0))
-    return filling
-
-
 def crossed() -> tuple[Company, np.ndarray]:
     """A rower whom a walker crosses, unsure in frames 30 to 39."""
     rower, walker = of(made.rowing), of(made.walking)
@@ -114,7 +104,7 @@ def test_what_one_model_saw_of_another_is_forgotten_where_the_other_saw_the_rowe
     legs = [COCO_NAMES.index(f"{s}_{j}") for s in ("left", "right") for j in ("knee", "ankle")]
     hang = walker[:, legs] - walker[:, [11]] + rower[:, [11]]
     mixed[np.ix_(unsure, legs)] = hang[unsure]
-    one, two = filled(Thunder, mixed), filled(Landmarker, rower)
+    one, two = made.filled(Thunder, mixed), made.filled(Landmarker, rower)
     assert not who_is_who((one, two), T_S, among).any()
     assert (np.isnan(one.track().xy_px).all(axis=(1, 2)) == unsure).all()
     assert np.isfinite(two.track().xy_px).all()
@@ -123,14 +113,14 @@ def test_what_one_model_saw_of_another_is_forgotten_where_the_other_saw_the_rowe
 def test_where_neither_saw_the_rower_plainly_both_are_kept_and_uncertain() -> None:
     among, unsure = crossed()
     walker = among.tracks[1].xy_px
-    one, two = filled(Thunder, walker), filled(Landmarker, walker)
+    one, two = made.filled(Thunder, walker), made.filled(Landmarker, walker)
     assert (who_is_who((one, two), T_S, among) == unsure).all()
     assert np.isfinite(one.track().xy_px).all() and np.isfinite(two.track().xy_px).all()
 
 
 def test_frames_in_which_neither_saw_anybody_are_uncertain() -> None:
     rower = of(made.rowing)
-    one, two = filled(Thunder, rower.xy_px), filled(Landmarker, rower.xy_px)
+    one, two = made.filled(Thunder, rower.xy_px), made.filled(Landmarker, rower.xy_px)
     blind = np.zeros(len(T_S), bool)
     blind[[5, 6]] = True
     one.leave_out(blind)
@@ -138,3 +128,50 @@ def test_frames_in_which_neither_saw_anybody_are_uncertain() -> None:
     assert not who_is_who((one, two), T_S, alone).any()
     two.leave_out(blind)
     assert (who_is_who((one, two), T_S, alone) == blind).all()
+
+
+def both() -> tuple[Filling, Filling, Place, Company]:
+    """A rower alone, seen by both models, their place, and them among everybody."""
+    rower = of(made.rowing)
+    one, two = made.filled(Thunder, rower.xy_px), made.filled(Landmarker, rower.xy_px)
+    return one, two, Place.of(rower), Company(rower, [rower], "right", held=True)
+
+
+def seen(filling: Filling) -> np.ndarray:
+    return np.isfinite(filling.track().xy_px[:, 0, 0])
+
+
+def test_both_on_the_rower_are_kept_whole() -> None:
+    one, two, place, alone = both()
+    leave_out_others((one, two), T_S, place, alone)
+    assert seen(one).all() and seen(two).all()
+    assert np.allclose(two.held_coco_px(T_S)[:, TORSO], one.held_coco_px(T_S)[:, TORSO])
+
+
+def test_a_torso_put_together_from_two_people_is_left_out_of_that_model_alone() -> None:
+    one, two, place, alone = both()
+    # Two thirds of a trunk away: within what a single model may be off, but the other is not.
+    one.xy_px[7][SHOULDERS] += [0.67 * place.trunk_px, 0.0]
+    leave_out_others((one, two), T_S, place, alone)
+    assert np.flatnonzero(~seen(one)).tolist() == [7]
+    assert one.track().score[7].max() == 0.0
+    assert seen(two).all()
+
+
+def test_off_by_as_much_with_nothing_better_the_points_stay() -> None:
+    one, two, place, alone = both()
+    two.leave_out(np.ones(len(T_S), bool))
+    one.xy_px[7][SHOULDERS] += [0.67 * place.trunk_px, 0.0]
+    one.xy_px[9] += [1.5 * place.trunk_px, 0.0]  # somebody else altogether
+    leave_out_others((one, two), T_S, place, alone)
+    assert np.flatnonzero(~seen(one)).tolist() == [9]
+
+
+@pytest.mark.parametrize("held", [True, False])
+def test_where_the_first_pass_lost_the_rower_their_own_postures_are_kept(held: bool) -> None:
+    one, two, _, alone = both()
+    # Not looked at from one catch to the next, 24 strokes a minute: all that while at the catch.
+    known = ((T_S < 1.25) | (T_S > 3.75)) & (T_S < 5.0)
+    astray = Place.of(made.track(T_S[known], [made.person(made.rowing(t)) for t in T_S[known]]))
+    leave_out_others((one, two), T_S, astray, Company(alone.chosen, alone.tracks, "right", held))
+    assert seen(one).all() == seen(two).all() == held

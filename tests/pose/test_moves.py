@@ -90,6 +90,15 @@ def test_hands_that_go_in_turn() -> None:
     # With somebody else in the way all the time, one of the hands may be theirs.
     beside = replace(paddler, unsure=np.ones(len(t_s), bool))
     assert unlike_rowing(beside, 1.0) == ""
+    # So it goes for hands that tremble and no more, where only the catch is seen plainly.
+    reach = xy[:, COCO_NAMES.index("left_hip"), 0] + 60.0
+    for name, turn in (("left_wrist", 0.1), ("right_wrist", -0.1)):
+        xy[:, COCO_NAMES.index(name), 0] = reach + turn * wave
+    away = np.arange(len(t_s)) % 25 >= 5
+    score = rower.score.copy()
+    score[np.ix_(away, [COCO_NAMES.index(f"{s}_wrist") for s in ("left", "right")])] = 0.2
+    xy[away] = rower.xy_px[away]
+    assert unlike_rowing(PersonTrack(t_s, rower.box_px, xy, score, rower.unsure), 1.0) == ""
 
 
 def test_legs_guessed_behind_a_high_side_are_no_chair() -> None:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from analysis.errors import NoRowerError, SettingsError
 from analysis.pose.linking import PersonTrack
 from analysis.pose.people import COCO_NAMES
-from analysis.pose.rower import choose, evidence, rowers_from_bow
+from analysis.pose.rower import choose, closer_look, evidence, rowers_from_bow
 from tests.pose import made_people as made
 
 TIMES = np.arange(0, 12, 0.25)
@@ -229,3 +229,30 @@ class TestInTheWay:
         spoilt = PersonTrack(self.times, rower.box_px, xy, rower.score, rower.unsure)
         assert evidence(spoilt).why_not == "lying"
         assert choose([spoilt]) == [0]
+
+    def test_arms_lost_behind_somebody_may_bend_all_the_same(self) -> None:
+        """Elbows stay where they are while releases are not seen; so do a swing's, alone."""
+        rower = self.seen(made.rowing, stature_px=320.0)
+        xy = rower.xy_px.copy()
+        for side in ("left", "right"):
+            shoulder, wrist = (
+                xy[:, COCO_NAMES.index(f"{side}_{j}")] for j in ("shoulder", "wrist")
+            )
+            xy[:, COCO_NAMES.index(f"{side}_elbow")] = (shoulder + wrist) / 2
+        straight = PersonTrack(self.times, rower.box_px, xy, rower.score, rower.unsure)
+        assert evidence(straight).why_not == "arms stay"
+        behind = self.seen(made.rowing, stature_px=250.0, at_px=(470.0, 380.0))
+        assert choose([behind, straight]) == [1, 0]
+        with pytest.raises(NoRowerError):
+            choose([straight])
+
+
+@pytest.mark.parametrize("beside", [True, False])
+def test_the_second_model_is_believed_where_somebody_was_in_the_way(beside: bool) -> None:
+    times = np.arange(0, 8, 0.1)
+    still, rows = (played(act, times) for act in (made.sitting, made.rowing))
+    for track in (still, rows):
+        track.unsure[: len(times) * 6 // 10] = beside
+    assert closer_look(rows, still).rows
+    assert closer_look(still, rows).rows == beside
+    assert closer_look(still, still).why_not == "still"
