@@ -23,9 +23,10 @@ MIN_HAND_TRAVEL = 0.4
 #: Highest place of the hips over the knees in trunk lengths: legs flat, hips and knees are
 #: level; standing, walking, squatting or on a bicycle the knees hang below the hips.
 MAX_HIP_OVER_KNEE = 0.35
-#: Steepest fall from hips to ankles: 15° in a boat, up to 31° on rendered
-#: machines (measured); 45° at the bottom of a squat, more on a bicycle.
-MAX_LEG_FALL_DEG = 40.0
+#: Steepest fall from hips to ankles, and the share of looks, in percent, that falls by less. Where
+#: legs are stretched 15° in a boat, up to 31° on rendered machines (measured), but 50° and more at
+#: full compression; 45° at the bottom of a squat, more on a bicycle.
+MAX_LEG_FALL_DEG, STRETCHED_PERCENT = 40.0, 30.0
 #: Least reach of knees and feet before the hips, in trunk lengths.
 MIN_LEGS_AHEAD = 0.25
 #: Shoulder width in trunk lengths: 0.9 square to the camera (Drillis & Contini 1966: 0.259 and
@@ -62,7 +63,7 @@ class Evidence:
     hand_travel, hip_over_knee, legs_ahead, shoulder_width : float
         In trunk lengths.
     leg_fall_deg : float
-        Fall of the line from hips to ankles below the horizontal.
+        Fall of the line from hips to ankles below the horizontal, legs stretched.
     cycles : float
         Hand cycles within 10…60 a minute.
     spm : float
@@ -106,7 +107,7 @@ def evidence(track: PersonTrack, *, many_looks: bool = False) -> Evidence:
     legs = _median(np.fmax(sign * ahead[0], sign * ahead[1]))
     over_knee = _median((knee - hip)[:, 1] / trunk_px)
     reach = ankle - hip
-    fall_deg = _median(np.degrees(np.arctan2(reach[:, 1], sign * reach[:, 0])))
+    fall_deg = _median(np.degrees(np.arctan2(reach[:, 1], sign * reach[:, 0])), STRETCHED_PERCENT)
     width = _median(np.abs(across[:, 0]) / trunk_px)
     why_not = ""
     lasting = hands_swing.share >= MIN_CYCLING_SHARE or hands_swing.in_a_row >= ENOUGH_IN_A_ROW
@@ -258,6 +259,6 @@ def refusal(found: Evidence, people: int) -> str:
     )
 
 
-def _median(values: FloatArray) -> float:
+def _median(values: FloatArray, percent: float = 50.0) -> float:
     kept = values[np.isfinite(values)]
-    return float(np.median(kept)) if kept.size else float("nan")
+    return float(np.percentile(kept, percent)) if kept.size else float("nan")

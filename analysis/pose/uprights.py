@@ -29,6 +29,9 @@ TRUE_DEG, END_PX = 0.5, 0.3
 #: pitch × (width ÷ focal length). Phones are held a little above the athlete's middle; this is what
 #: is expected of that, and its SD, degrees a width.
 CONVERGENCE_DEG, CONVERGENCE_SD_DEG = 3.0, 5.0
+#: SD of the roll of phones that are meant to be level, degrees (common practice: rarely beyond 6):
+#: posts of machines lean by 11 all alike, and may be longer than all uprights of a bare room.
+ROLL_SD_DEG = 8.0
 #: Walls themselves are this true, and lens distortion bends them by as much.
 FLOOR_SE_DEG = 0.3
 
@@ -140,7 +143,7 @@ def _agreement(lean: FloatArray, length: FloatArray, across: FloatArray) -> tupl
             rest = (lean - start - slope * across) / AGREE_DEG
             held = float((length * np.maximum(0.0, 1.0 - rest**2)).sum())
             unusual = (slope - CONVERGENCE_DEG) / CONVERGENCE_SD_DEG
-            held *= float(np.exp(-0.05 * unusual**2))
+            held *= float(np.exp(-0.05 * unusual**2 - 0.5 * (start / ROLL_SD_DEG) ** 2))
             if held > best:
                 best, line = held, (start, slope)
     return line

@@ -256,3 +256,17 @@ def test_the_second_model_is_believed_where_somebody_was_in_the_way(beside: bool
     assert closer_look(rows, still).rows
     assert closer_look(still, rows).rows == beside
     assert closer_look(still, still).why_not == "still"
+
+
+def test_who_stays_long_at_the_catch_over_low_feet_sits_all_the_same() -> None:
+    people = []
+    for t in np.arange(0, 10, 0.25):
+        away = 2.0 * (t / 2.5 % 1.0) - 1.0  # from the catch, in half strokes
+        joints = made.rowing(2.5 * (0.5 + 0.5 * away**3))
+        joints["ankle"] = np.array([0.0, -0.18])
+        people.append(made.person(joints))
+    slow = made.track(np.arange(0, 10, 0.25), people)
+    hip, ankle = slow.xy_px[:, 11], slow.xy_px[:, 15]
+    fall_deg = np.degrees(np.arctan2(*(ankle - hip).T[::-1]))
+    assert np.median(fall_deg) > 42.0
+    assert evidence(slow).rows

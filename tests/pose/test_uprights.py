@@ -67,6 +67,17 @@ def test_clutter_does_not_pull() -> None:
     assert lean.tilt_deg == pytest.approx(2.0, abs=0.3)
 
 
+def test_longer_posts_of_machines_are_no_uprights_but_a_rolled_room_is() -> None:
+    posts, room = edges(-11.0, count=10, seed=3), edges(2.0, count=7, seed=4)
+    assert lean_of_edges(posts).tilt_deg == pytest.approx(-11.0, abs=0.3)
+    longer = [np.hypot(e[:, 2] - e[:, 0], e[:, 3] - e[:, 1]).sum() for e in (posts, room)]
+    assert longer[0] > 1.1 * longer[1]
+    assert lean_of_edges(np.vstack([posts, room])).tilt_deg == pytest.approx(2.0, abs=0.4)
+    # Somebody holds the phone badly, and posts stand as true as in a level picture.
+    rolled, few = edges(9.0, count=24, seed=4), edges(-2.0, count=6, seed=3)
+    assert lean_of_edges(np.vstack([rolled, few])).tilt_deg == pytest.approx(9.0, abs=0.4)
+
+
 def test_no_witness() -> None:
     assert np.isnan(lean_of_edges(np.zeros((0, 4))).tilt_deg)
     flat = np.array([[100.0, 200, 700, 210]])
