@@ -17,6 +17,12 @@ from analysis.stroke.signals import GRID_S, Curves
 #: Share of the handle's travel that counts as "at" its foremost or rearmost place.
 BAND_SHARE = 0.01
 
+#: Where hands that rest at a turn seem to creep away from it, the event is where they really go: a
+#: handle slower than this share of the swing's mean speed rests, no further than this share of the
+#: travel from its place, and this long after it left the band, s. Movements that begin as the
+#: fourth power of time are faster when they leave the band.
+_RESTS_AT_SPEED, _RESTS_WITHIN, _RESTS_AFTER_S = 0.1, 0.06, 0.06
+
 #: A reversal counts when it is this share of the arm, and of the usual swing of the clip.
 _LEAST_OF_ARM = 0.2
 _LEAST_OF_SWING = 0.2
@@ -131,6 +137,14 @@ def turn_table(
         upper = best[k + 1] if k + 1 < count else len(handle) - 1
         depth = sign[k] * (place[k] - handle)  # ≥ 0 around the turn
         arrive[k], leave[k] = _band(depth, t_s, lower, best[k], upper, band_share * travel[k])
+        # The drive's ends are events; hands that creep away in the recovery are on their way.
+        drive = _drive_of(turns.front, k)
+        speed = travel[k] / (t_s[best[drive + 1]] - t_s[best[drive]]) if drive >= 0 else np.nan
+        if turns.front[k]:
+            leave[k] = _off_for_good(depth[: upper + 1], t_s, leave[k], travel[k], speed)
+        else:
+            back, back_s = depth[lower:][::-1], -t_s[lower:][::-1]
+            arrive[k] = -_off_for_good(back, back_s, -arrive[k], travel[k], speed)
     return TurnTable(arrive, leave, place, travel)
 
 
@@ -237,6 +251,42 @@ def _band(
     if last < upper:
         leave = t_s[last] + GRID_S * _share(depth[last], depth[last + 1], band)
     return float(arrive), float(leave)
+
+
+def _drive_of(front: BoolArray, k: int) -> int:
+    """Return the turn at which the whole drive begins that turn `k` is judged by; −1 for none."""
+    first = k if front[k] else k - 1
+    if first < 0:
+        first += 2
+    if first + 1 >= len(front):
+        first -= 2
+    return first
+
+
+def _off_for_good(
+    depth: FloatArray, t_s: FloatArray, leave_s: float, travel: float, mean_speed: float
+) -> float:
+    """Return when the handle leaves a turn, also where it rests once more on the way, s.
+
+    `depth` [shape=(m,)] is how far it is from its place at the first m of `t_s`; `mean_speed` that
+    of a whole drive.
+    """
+    if not np.isfinite([leave_s, mean_speed]).all():
+        return leave_s
+    t_s = t_s[: len(depth)]
+    first = int(np.searchsorted(t_s, leave_s))
+    beyond = np.flatnonzero(~(depth[first:] <= _RESTS_WITHIN * travel))
+    end = first + (int(beyond[0]) if len(beyond) else 0)
+    speed = np.diff(depth[first : end + 1]) / GRID_S
+    resting = np.flatnonzero(speed < _RESTS_AT_SPEED * mean_speed)
+    if not len(resting) or resting[-1] * GRID_S < _RESTS_AFTER_S:
+        return leave_s
+    rest = first + int(resting[-1])
+    band = depth[rest] + BAND_SHARE * travel
+    gone = rest + int(np.argmax(~(depth[rest:] <= band)))
+    if gone == rest or np.isnan(depth[gone]):
+        return leave_s
+    return float(t_s[gone - 1] + GRID_S * _share(depth[gone - 1], depth[gone], band))
 
 
 def _share(inside: float, outside: float, band: float) -> float:

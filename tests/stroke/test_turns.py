@@ -63,3 +63,23 @@ def test_a_turn_behind_a_gap_is_not_told(hidden, told):
 def test_no_handle_no_turns():
     assert len(find_turns(np.full(100, np.nan), 130.0).index) == 0
     assert len(find_turns(np.full(100, 5.0), 130.0).index) == 0
+
+
+@pytest.mark.parametrize("creep_px", [0.0, 6.0, 12.0])
+def test_hands_that_creep_at_a_turn_go_when_they_really_go(creep_px):
+    # D: there and back in 2 s, then 0.5 s at the front, for whose first half the hands are placed
+    # too far out. A cosine leaves the 1 % band of its travel of 300 after arccos(0.98)/π s; by where
+    # the hands were placed at first it would have left while it rested.
+    phase = (T - 1.0) % 2.5
+    x = 150 * np.cos(np.pi * np.minimum(phase, 2.0))
+    x += creep_px * np.interp(phase, [1.5, 2.0, 2.25, 2.5], [0.0, 1.0, 0.0, 0.0])
+    table = turn_table(x, T, find_turns(x, 130.0))
+    late_s = np.arccos(0.98) / np.pi
+    leave = table.leave[np.nanargmin(np.abs(table.leave - 6.0))]
+    assert leave - 6.0 == pytest.approx(late_s, abs=0.015)
+    # The same the other way round: a release is where the hands come, not where they stay.
+    y = -x[::-1]
+    table = turn_table(y, T, find_turns(y, 130.0))
+    come_s = T[-1] - 6.0
+    arrive = table.arrive[np.nanargmin(np.abs(table.arrive - come_s))]
+    assert come_s - arrive == pytest.approx(late_s, abs=0.015)
