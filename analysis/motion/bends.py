@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,13 +12,17 @@ from analysis.checks import BoolArray, FloatArray
 #: Frames whose elbow (arms) or knee (legs) is so bent, or whose trunk so leans, are taken together:
 #: lowest and highest, degrees. A bent limb has other things around it than a straight one, and errs
 #: otherwise.
-BENDS = {
+Bends = Mapping[str, tuple[tuple[float, float], ...]]
+BENDS: Bends = {
     "arm": ((0.0, 130.0), (110.0, 155.0), (150.0, 180.0)),
     "leg": ((0.0, 110.0), (90.0, 155.0), (150.0, 180.0)),
     "trunk": ((-90.0, -3.0), (-12.0, 14.0), (8.0, 90.0)),
 }
 #: Groups of each.
 GROUPS = 3
+#: The same where every frame tells, and not the few of which there are pictures: elbows are bent
+#: furthest for a moment only, and err most there.
+FINER: Bends = {**BENDS, "arm": ((0.0, 100.0), (90.0, 130.0), (110.0, 155.0), (150.0, 180.0))}
 
 #: Segment → which of BENDS it goes with.
 PART_OF = {
@@ -44,7 +48,9 @@ class Alike:
     bend_deg: float
 
 
-def alike(segment: str, bend_deg: FloatArray, known: BoolArray | None = None) -> Iterator[Alike]:
+def alike(
+    segment: str, bend_deg: FloatArray, known: BoolArray | None = None, bends: Bends = BENDS
+) -> Iterator[Alike]:
     """Yield each group of a segment's frames that has enough of them.
 
     Parameters
@@ -55,8 +61,9 @@ def alike(segment: str, bend_deg: FloatArray, known: BoolArray | None = None) ->
         What its frames are grouped by.
     known : array [shape=(F,)] of bool, optional
         Frames that count; all when left out.
+    bends : mapping of str to (lowest, highest)
     """
-    for group, (low, high) in enumerate(BENDS[PART_OF[segment]]):
+    for group, (low, high) in enumerate(bends[PART_OF[segment]]):
         chosen = (bend_deg >= low) & (bend_deg <= high)
         if known is not None:
             chosen &= known

@@ -16,7 +16,7 @@ import numpy as np
 
 from analysis.checks import BoolArray, FloatArray, IntArray, require_shape
 from analysis.motion.angles import included_deg, lean_deg
-from analysis.motion.bends import GROUPS, PART_OF, alike, turned_between
+from analysis.motion.bends import FINER, PART_OF, alike, turned_between
 from analysis.motion.edges import Silhouette, depth_px
 from analysis.motion.motion import SEGMENTS
 from analysis.motion.rules import FITTED
@@ -73,8 +73,8 @@ class BuildWeights:
     """What was learned of builds.
 
     ``usual``, ``scatter`` [shape=(TOLD,)]: of what is told. ``turn``: segment → weights
-    [shape=(GROUPS, 1 + TOLD)], by how much it is to be turned, degrees clockwise of who faces
-    right, for 1 and each departure from usual in usual scatters.
+    [shape=(G, 1 + TOLD)], by how much it is to be turned in each of its G groups of ``FINER``,
+    degrees clockwise of who faces right, for 1 and each departure from usual in usual scatters.
     """
 
     usual: FloatArray
@@ -137,9 +137,10 @@ def off_build_deg(
     for index, name in enumerate(SEGMENTS):
         if name not in weights.turn:
             continue
-        require_shape(f"weights of {name}", weights.turn[name], (GROUPS, 1 + TOLD))
-        bend = bends[PART_OF[name]]
-        groups = list(alike(name, bend))
+        part = PART_OF[name]
+        require_shape(f"weights of {name}", weights.turn[name], (len(FINER[part]), 1 + TOLD))
+        bend = bends[part]
+        groups = list(alike(name, bend, bends=FINER))
         if groups:
             turn = [float(weights.turn[name][each.group] @ terms) for each in groups]
             off[:, index] = turned_between(bend, groups, turn)

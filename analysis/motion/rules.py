@@ -73,8 +73,8 @@ class Stiffness:
             "knee": 50.0,
             "hip": 36.0,
             "shoulder": 50.0,
-            "elbow": 100.0,
-            "wrist": 160.0,
+            "elbow": 70.0,
+            "wrist": 110.0,
         }
     )
     way_deg: float = 2.0

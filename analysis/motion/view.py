@@ -40,13 +40,13 @@ _SCULLED_ELBOW = (80.0, 110.0, 140.0, 170.0), (0.513, 0.415, 0.332, 0.27)
 _SCULLED_WRIST = (80.0, 110.0, 155.0, 170.0), (0.209, 0.152, 0.132, 0.166)
 
 #: Length of the trunk, hip to shoulder, of a mean athlete, m (0.288 of stature: Drillis & Contini
-#: 1966, as in Winter 2009 Fig. 4.1; stature 1.68 m).
-_TRUNK_M = 0.48
+#: 1966, as in Winter 2009 Fig. 4.1; stature 1.60 m, half of them teenagers).
+_TRUNK_M = 0.46
 
-#: Focal length of a phone's main camera in video, share of the picture's longer side, and the
-#: spread of its logarithm (common practice: 26–30 mm equivalent; many zoom in until the athlete
-#: fills the picture).
-_FOCAL_SHARE, _FOCAL_LOG_SE = 0.95, 0.35
+#: Focal length of the phone in video, share of the picture's longer side, and the spread of its
+#: logarithm: from 0.8 (common practice: 26–30 mm equivalent) to 1.8, at which 2.2 m of machine and
+#: athlete 5 m away fill four fifths of the picture.
+_FOCAL_SHARE, _FOCAL_LOG_SE = 1.2, 0.4
 
 #: Filming distance, m, and the spread of its logarithm: the README asks for four to six metres.
 _DISTANCE_M, _DISTANCE_LOG_SE = 5.0, 0.2

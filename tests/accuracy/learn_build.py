@@ -16,8 +16,7 @@ from learn_edges import ASTRAY_DEG, before_edges, group_of, turned_deg
 
 from analysis.errors import SideonError
 from analysis.motion import learned
-from analysis.motion.bends import GROUPS as BENT
-from analysis.motion.bends import PART_OF, alike
+from analysis.motion.bends import FINER, PART_OF, alike
 from analysis.motion.build import BuildWeights, bends_deg, build_told, standing_out
 from analysis.motion.in_plane import in_picture, outlines_in_plane
 from analysis.motion.motion import JOINTS, SEGMENTS
@@ -67,7 +66,7 @@ def examples_of(clip: Clip) -> list[Example]:
     for name, ends in SEGMENTS.items():
         at = [JOINTS.index(joint) for joint in ends]
         off_deg = sense * turned_deg(seen[:, at], true[:, at])
-        for each in alike(name, bends[PART_OF[name]]):
+        for each in alike(name, bends[PART_OF[name]], bends=FINER):
             off = float(np.nanmean(off_deg[each.frames]))
             found.append(Example(truth.clip.stem, name, each.group, told, off))
     return [e for e in found if abs(e.off_deg) < ASTRAY_DEG]
@@ -127,7 +126,7 @@ def build_of(examples: list[Example]) -> BuildWeights:
                 weights_of(
                     [e for e in examples if (e.segment, e.group) == (name, group)], usual, scatter
                 )
-                for group in range(BENT)
+                for group in range(len(FINER[PART_OF[name]]))
             ]
         )
         for name in SEGMENTS
@@ -148,7 +147,7 @@ def main() -> None:
             print(f"{clip[0].clip.name}: {error}")
     clips = sorted({e.clip for e in found})
     for name in SEGMENTS:
-        for group in range(BENT):
+        for group in range(len(FINER[PART_OF[name]])):
             own = [e for e in found if (e.segment, e.group) == (name, group)]
             off, left = (np.abs(d).mean() for d in ([e.off_deg for e in own], left_deg(own, clips)))
             print(f"{name:9s} {group} {len(own):4d} examples: {off:.2f} → {left:.2f}°")

@@ -2,8 +2,9 @@
 
 python tests/accuracy/learn_left.py FOLDER ... --pose-cache DIR [--write]
 
-From the clips that builds were learned from, last of all: each is measured by builds learned
-without its group, all else as it ships. The back's own is learned by learn_back.py.
+From the clips that builds were learned from, last of all, but for those that are refused for want
+of whole strokes: each is measured by builds learned without its group, all else as it ships. The
+back's own is learned by learn_back.py.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ from learn_build import build_of, examples_of, untold
 
 from analysis.errors import SideonError
 from analysis.motion.motion import ANGLES
+from analysis.motion.reconstruct import reconstruct_motion
+from analysis.stroke.analyse import analyse_strokes
 
 
 def main() -> None:
@@ -25,6 +28,7 @@ def main() -> None:
         if clip[0].setting != "erg":
             continue
         try:
+            analyse_strokes(reconstruct_motion(clip[1], setting="erg"), stage=clip[0].stage)
             told.append((clip, examples_of(clip)))
         except SideonError as error:
             print(f"{clip[0].clip.name}: {error}")

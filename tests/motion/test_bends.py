@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.motion.bends import BENDS, GROUPS, PART_OF, alike, turned_between
+from analysis.motion.bends import BENDS, FINER, GROUPS, PART_OF, alike, turned_between
 from analysis.motion.motion import SEGMENTS
 
 
@@ -45,3 +45,13 @@ def test_no_turn_is_larger_than_four_degrees() -> None:
 
 def test_without_groups_nothing_turns() -> None:
     assert not turned_between(np.full(4, 80.0), [], []).any()
+
+
+def test_finer_groups_tell_elbows_bent_furthest_apart_and_the_rest_as_before() -> None:
+    bend = np.concatenate([np.full(6, 80.0), np.full(6, 120.0), np.full(6, 170.0)])
+    assert [each.bend_deg for each in alike("forearm", bend)] == [100.0, 120.0, 170.0]
+    finer = alike("forearm", bend, bends=FINER)
+    assert [each.bend_deg for each in finer] == [80.0, 120.0, 120.0, 170.0]
+    assert {part: FINER[part] for part in ("leg", "trunk")} == {
+        part: BENDS[part] for part in ("leg", "trunk")
+    }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.motion.bends import GROUPS
+from analysis.motion.bends import FINER, PART_OF
 from analysis.motion.build import (
     TOLD,
     BuildWeights,
@@ -61,7 +61,7 @@ def weights(by: dict[str, tuple[float, float]]) -> BuildWeights:
     """Segment → (turn whatever the build, turn per scatter of what is told first)."""
     turn = {}
     for name, (always, first) in by.items():
-        turn[name] = np.zeros((GROUPS, 1 + TOLD))
+        turn[name] = np.zeros((len(FINER[PART_OF[name]]), 1 + TOLD))
         turn[name][:, 0], turn[name][:, 1] = always, first
     return BuildWeights(np.zeros(TOLD), np.ones(TOLD), turn)
 

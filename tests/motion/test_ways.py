@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analysis.motion.bends import GROUPS
+from analysis.motion.bends import FINER, PART_OF
 from analysis.motion.build import TOLD, BuildWeights
 from analysis.motion.edges import Silhouette
 from analysis.motion.fit import fit_rower
@@ -44,7 +44,7 @@ def turned_deg(
     rower = fit_rower(t_s, planar_rower(t_s)[None], np.full((1, frames, 6), 2.0))
     weights = {}
     for name, deg in turn.items():
-        weights[name] = np.zeros((GROUPS, 1 + TOLD))
+        weights[name] = np.zeros((len(FINER[PART_OF[name]]), 1 + TOLD))
         weights[name][:, 0] = deg
     build = BuildWeights(np.zeros(TOLD), np.ones(TOLD), weights)
     numbers = replace(shipped(), build=build, edges={})

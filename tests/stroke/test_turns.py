@@ -67,8 +67,8 @@ def test_no_handle_no_turns():
 
 @pytest.mark.parametrize("creep_px", [0.0, 6.0, 12.0])
 def test_hands_that_creep_at_a_turn_go_when_they_really_go(creep_px):
-    # D: there and back in 2 s, then 0.5 s at the front, for whose first half the hands are placed
-    # too far out. A cosine leaves the 1 % band of its travel of 300 after arccos(0.98)/π s; by where
+    # D: there and back in 2 s, then 0.5 s at the front, for whose first half hands are placed too
+    # far out. A cosine leaves the 1 % band of its travel of 300 after arccos(0.98)/π s; by where
     # the hands were placed at first it would have left while it rested.
     phase = (T - 1.0) % 2.5
     x = 150 * np.cos(np.pi * np.minimum(phase, 2.0))
