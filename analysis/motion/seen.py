@@ -29,6 +29,7 @@ from analysis.motion.plane import to_place, turn_matrix
 from analysis.motion.rules import FITTED
 from analysis.motion.uncertainty import witness_spread_px
 from analysis.motion.view import stands_out, to_middle_plane
+from analysis.motion.whole_legs import with_whole_legs
 from analysis.pose.track import PoseTrack
 
 
@@ -67,8 +68,8 @@ def seen_by_witnesses(pose: PoseTrack, where: Setting, numbers: Learned) -> Seen
     near = near_side_evidence(pose)
     _require_seen(near)
     unit = trunk_px(near)
-    near = without_strays(near, pose.t_s, unit)
     far = far_side_evidence(pose)
+    near = without_strays(with_whole_legs(near, far), pose.t_s, unit)
     tilt, view, square = find_camera(pose, near, far, where, unit, numbers)
     near, far = (replace(side, xy_px=square.put(side.xy_px)) for side in (near, far))
     unit = trunk_px(near)
