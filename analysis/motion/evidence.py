@@ -20,6 +20,8 @@ _LEAST_SCORE = 0.12
 #: Hands move at up to about five trunk lengths a second (2.5 m/s), so within this time a joint
 #: stays closer to its median than this share of the trunk.
 _STRAY_WINDOW_S, _STRAY = 0.1, 0.55
+#: Where models see different bodies, this one is right as a rule (:mod:`uncertainty`).
+_STEADY = "thunder"
 
 #: Two models that place a joint further apart than this do not see the same body, share of the
 #: trunk; looks further apart than the second are not compared, s.
@@ -111,6 +113,8 @@ def without_strays(near: Evidence, t_s: FloatArray, unit_px: float) -> Evidence:
 
     A point is left out when it lies further than ``_STRAY`` trunk lengths from the median of what
     all models saw of that joint within ``_STRAY_WINDOW_S``, more than a joint moves in that time.
+    Where that would leave nothing of a joint for so long, for models contradict each other, what
+    ``_STEADY`` saw is held against that model alone.
 
     Parameters
     ----------
@@ -122,10 +126,18 @@ def without_strays(near: Evidence, t_s: FloatArray, unit_px: float) -> Evidence:
     first = np.searchsorted(t_s, t_s - _STRAY_WINDOW_S)
     last = np.searchsorted(t_s, t_s + _STRAY_WINDOW_S, side="right")
     xy = near.xy_px.copy()
+    own = near.xy_px[MODELS.index(_STEADY)]
+    stays = np.zeros(own.shape[:2], dtype=bool)
     for frame, (a, b) in enumerate(zip(first, last, strict=True)):
         around = near.xy_px[:, a:b].reshape(-1, len(JOINTS), 2)
         away = np.linalg.norm(near.xy_px[:, frame] - median_of_known(around), axis=-1)
         xy[:, frame][away > _STRAY * unit_px] = np.nan
+        off = np.linalg.norm(own[frame] - median_of_known(own[a:b]), axis=-1)
+        stays[frame] = off <= _STRAY * unit_px
+    left = np.asarray(np.isfinite(xy[..., 0]).any(axis=0))
+    for frame, (a, b) in enumerate(zip(first, last, strict=True)):
+        lost = stays[frame] & ~left[a:b].any(axis=0)
+        xy[MODELS.index(_STEADY), frame, lost] = own[frame, lost]
     return Evidence(xy, near.score, near.asked)
 
 

@@ -111,3 +111,37 @@ def test_looks_long_before_and_after_are_not_compared() -> None:
     near, t_s = in_turns(8), np.arange(8) / 5.0
     near.xy_px[1, :, 1, 0] += 50.0
     assert not evidence.apart(near, t_s, 100.0).any()
+
+
+WRIST = JOINTS.index("wrist")
+
+
+def wrists(thunder: np.ndarray, mediapipe: np.ndarray) -> np.ndarray:
+    """Wrists [shape=(2, T, 2)] left of what both saw in every frame, 30 a second; trunk 100 px."""
+    xy = np.full((2, len(thunder), len(JOINTS), 2), np.nan)
+    xy[:, :, WRIST] = [thunder, mediapipe]
+    both = Evidence(xy, np.full(xy.shape[:3], 0.9), np.ones(xy.shape[:2], bool))
+    return evidence.without_strays(both, np.arange(len(thunder)) / 30, 100.0).xy_px[:, :, WRIST]
+
+
+def test_a_point_that_jumps_away_is_left_out_and_its_neighbours_stay() -> None:
+    seen = np.tile([50.0, 20.0], (20, 1))
+    jumps = seen.copy()
+    jumps[9] += [80.0, 0.0]
+    left = np.isnan(wrists(jumps, seen)[..., 0])
+    assert np.argwhere(left).tolist() == [[0, 9]]
+    left = np.isnan(wrists(seen, jumps)[..., 0])
+    assert np.argwhere(left).tolist() == [[1, 9]]
+
+
+def test_where_models_hold_on_to_two_hands_the_steadier_models_is_kept() -> None:
+    seen = np.tile([50.0, 20.0], (30, 1))
+    to_and_fro = np.where(np.arange(30) % 2, 160.0, -160.0)
+    theirs = seen + np.stack([180.0 + to_and_fro / 10, to_and_fro], axis=1)
+    kept = wrists(seen, theirs)
+    # Between the two lies the median of all, far from both.
+    assert np.array_equal(kept[0], seen)
+    assert np.isnan(kept[1]).all()
+    # A hand that Thunder itself loses every moment is not kept for it.
+    kept = wrists(theirs, seen + [600.0, 0.0])
+    assert np.isnan(kept[0]).mean() > 0.9
