@@ -143,5 +143,5 @@ def test_where_models_hold_on_to_two_hands_the_steadier_models_is_kept() -> None
     assert np.array_equal(kept[0], seen)
     assert np.isnan(kept[1]).all()
     # A hand that Thunder itself loses every moment is not kept for it.
-    kept = wrists(theirs, seen + [600.0, 0.0])
+    kept = wrists(theirs, seen + np.array([600.0, 0.0]))
     assert np.isnan(kept[0]).mean() > 0.9
