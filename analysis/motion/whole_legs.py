@@ -13,7 +13,7 @@ import numpy as np
 
 from analysis.checks import BoolArray, FloatArray
 from analysis.motion.evidence import Evidence
-from analysis.motion.motion import JOINTS
+from analysis.motion.motion import JOINTS, SEGMENTS
 
 #: A segment that shows this much of its usual length, or this many times, joins two bodies or two
 #: sides. Hips drawn into the thigh at full compression leave it two thirds of its length.
@@ -36,15 +36,14 @@ def with_whole_legs(near: Evidence, far: Evidence) -> Evidence:
         The near side's; NaN where a knee or a hip was left out.
     """
     at = {name: near.xy_px[:, :, index] for index, name in enumerate(JOINTS)}
-    trunk_odd = _odd(at["hip"], at["shoulder"])
-    thigh_odd = _odd(at["hip"], at["knee"])
-    shank_odd = _odd(at["knee"], at["ankle"])
-    # Hip and knee contradict each other: it is the one that agrees with nothing else.
-    hip_odd = thigh_odd & trunk_odd & ~shank_odd
-    knee_odd = thigh_odd & (shank_odd | ~trunk_odd)
     far_knee = far.xy_px[:, :, JOINTS.index("knee")]
-    thigh = _share(far_knee, at["hip"], at["hip"], at["knee"])
-    shank = _share(far_knee, at["ankle"], at["ankle"], at["knee"])
+    usual_px = {name: _usual(_apart(at[a], at[b])) for name, (a, b) in SEGMENTS.items()}
+    odd = {name: _odd(_apart(at[a], at[b]) / usual_px[name]) for name, (a, b) in SEGMENTS.items()}
+    # Hip and knee contradict each other: it is the one that agrees with nothing else.
+    hip_odd = odd["thigh"] & odd["trunk"] & ~odd["shank"]
+    knee_odd = odd["thigh"] & (odd["shank"] | ~odd["trunk"])
+    thigh = _apart(far_knee, at["hip"]) / usual_px["thigh"]
+    shank = _apart(far_knee, at["ankle"]) / usual_px["shank"]
     makes_leg = np.all([(x > _FAR_SHORT) & (x < _FAR_LONG) for x in (thigh, shank)], axis=0)
     xy = near.xy_px.copy()
     xy[:, :, JOINTS.index("hip")][hip_odd] = np.nan
@@ -53,16 +52,17 @@ def with_whole_legs(near: Evidence, far: Evidence) -> Evidence:
     return replace(near, xy_px=xy)
 
 
-def _odd(a: FloatArray, b: FloatArray) -> BoolArray:
-    """Tell where two joints [shape=(W, T, 2)] are at no distance of one segment [shape=(W, T)]."""
-    share = _share(a, b, a, b)
+def _apart(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Distance of two joints [shape=(W, T, 2)] in every look [shape=(W, T), px]."""
+    return np.asarray(np.linalg.norm(a - b, axis=-1))
+
+
+def _usual(length_px: FloatArray) -> float:
+    """Median of what is known, px; NaN without any."""
+    known = length_px[np.isfinite(length_px)]
+    return max(float(np.median(known)), 1e-9) if len(known) else float("nan")
+
+
+def _odd(share: FloatArray) -> BoolArray:
+    """Tell where a segment of that share of its usual length is none; not where it is not seen."""
     return np.asarray((share < _SHORT) | (share > _LONG))
-
-
-def _share(a: FloatArray, b: FloatArray, usual_a: FloatArray, usual_b: FloatArray) -> FloatArray:
-    """Distance of `a` and `b`, shares of the usual one of two joints; NaN where not seen."""
-    usual = np.linalg.norm(usual_a - usual_b, axis=-1)
-    known = usual[np.isfinite(usual)]
-    if not len(known):
-        return np.full(usual.shape, np.nan)
-    return np.asarray(np.linalg.norm(a - b, axis=-1) / max(float(np.median(known)), 1e-9))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -59,10 +60,11 @@ class Company:
         """Return frames in which somebody covers the rower, or is covered [shape=(T,)]."""
         return np.asarray(self.chosen.unsure[nearest_times(self.chosen.t_s, t_s)])
 
+    @cached_property
     def seated(self) -> list[PersonTrack]:
-        """Return others who sit."""
+        """Others who sit, where they are sure."""
         others = (t for t in self.tracks if t is not self.chosen and t.seen.mean() >= _LEAST_SEEN)
-        return [track for track in others if evidence(track).why_not != "not seated"]
+        return [_where_sure(t) for t in others if evidence(t).why_not != "not seated"]
 
 
 def leave_out_others(
@@ -81,9 +83,7 @@ def leave_out_others(
         if company.held and away.size:
             _, posture_px = _points(model, t_s, company.facing)
             sure = ~company.unsure(t_s) & (mine < OFF)
-            seated = [_where_sure(track) for track in company.seated()]
-            own = _in_posture(posture_px[away], posture_px[sure], seated, place, company)
-            others[away] = ~own
+            others[away] = ~_in_posture(posture_px[away], posture_px[sure], place, company)
         model.leave_out(others)
 
 
@@ -106,13 +106,13 @@ def who_is_who(models: tuple[Filling, Filling], t_s: FloatArray, company: Compan
         Also where neither model saw anybody.
     """
     seen = [np.isfinite(m.held_coco_px(t_s)[:, TORSO]).all(axis=(1, 2)) for m in models]
-    unsure = company.unsure(t_s)
+    nobody, unsure = ~(seen[0] | seen[1]), company.unsure(t_s)
     if not unsure.any():
-        return np.asarray(~(seen[0] | seen[1]))
+        return np.asarray(nobody)
     plain = [plainly_the_rower(t_s, *_points(m, t_s, company.facing), company) for m in models]
     for model, own, other in zip(models, plain, reversed(plain), strict=True):
         model.leave_out(unsure & other & ~own)
-    return np.asarray(~(seen[0] | seen[1]) | unsure & ~(plain[0] | plain[1]))
+    return np.asarray(nobody | unsure & ~(plain[0] | plain[1]))
 
 
 def plainly_the_rower(
@@ -138,45 +138,38 @@ def plainly_the_rower(
         from frames alone in which they are sure, and the points have to be nearer to the rower's
         than to anybody else's.
     """
-    seated = [_where_sure(track) for track in company.seated()]
-    sure = _where_sure(company.chosen) if seated else company.chosen
-    if not all(track.seen.any() for track in (sure, *seated)):
+    sure = _where_sure(company.chosen) if company.seated else company.chosen
+    if not all(track.seen.any() for track in (sure, *company.seated)):
         return np.zeros(len(t_s), bool)
     place = Place.of(sure)
     reach = (posture_px[:, 2] - posture_px[:, 1]) / place.trunk_px
     ahead = reach[:, 0] * (1.0 if company.facing == "right" else -1.0)
     sits = (reach[:, 1] < MAX_HIP_OVER_KNEE) & (ahead > MIN_LEGS_AHEAD)
-    plain = _in_place(t_s, torso_px, place, seated)
+    plain = _in_place(t_s, torso_px, place, company)
     if company.held:
         unsure = company.unsure(t_s)
         at = np.flatnonzero(unsure & sits & ~plain)
-        plain[at] = _in_posture(posture_px[at], posture_px[~unsure], seated, place, company)
+        plain[at] = _in_posture(posture_px[at], posture_px[~unsure], place, company)
     return np.asarray(plain & sits)
 
 
-def _in_place(
-    t_s: FloatArray, torso_px: FloatArray, place: Place, seated: list[PersonTrack]
-) -> BoolArray:
+def _in_place(t_s: FloatArray, torso_px: FloatArray, place: Place, company: Company) -> BoolArray:
     """Tell where torsos are where the rower is expected at the time [shape=(T,)]."""
     off = place.off_by(torso_px, t_s)
     plain = off < _NEAR
-    for track in seated:
+    for track in company.seated:
         theirs = replace(Place.of(track), trunk_px=place.trunk_px)
         plain &= theirs.off_by(torso_px, t_s) - off > _NEARER
     return np.asarray(plain)
 
 
 def _in_posture(
-    posture_px: FloatArray,
-    own_px: FloatArray,
-    seated: list[PersonTrack],
-    place: Place,
-    company: Company,
+    posture_px: FloatArray, own_px: FloatArray, place: Place, company: Company
 ) -> BoolArray:
     """Tell which postures [shape=(F, 4, 2)] are like one's own, and unlike others' [shape=(F,)]."""
     own = _unlike(posture_px, own_px) / place.trunk_px
     plain = own < _OWN
-    for track in seated:
+    for track in company.seated:
         theirs = _unlike(posture_px, _postures_of(track, company.facing)) / place.trunk_px
         plain &= theirs > own + _OTHERS
     return np.asarray(plain)

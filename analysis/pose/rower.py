@@ -40,7 +40,8 @@ MIN_CYCLES, MIN_CYCLING_SHARE, ENOUGH_IN_A_ROW = 1.5, 0.4, 3.0
 #: With so many strokes, somebody seated is worth a finer look when nothing more than this speaks
 #: against it; with fewer too, where somebody else is in the way in so many of the looks, and there
 #: arms that stay may be arms that were lost at the release.
-MAYBE, UNSURE, IN_THE_WAY, UNSURE_BEHIND = 1.0, ("still", "lying"), 0.5, "arms stay"
+MAYBE, UNSURE, IN_THE_WAY = 1.0, ("still", "lying"), 0.5
+UNSURE_BEHIND = (*UNSURE, "arms stay")
 #: A finer look takes long: at so many people, and before somebody who plainly rows only at somebody
 #: who is so much more prominent.
 FINER_LOOKS, MORE_PROMINENT = 2, 1.05
@@ -107,7 +108,7 @@ def evidence(track: PersonTrack, *, many_looks: bool = False) -> Evidence:
     legs = _median(np.fmax(sign * ahead[0], sign * ahead[1]))
     over_knee = _median((knee - hip)[:, 1] / trunk_px)
     reach = ankle - hip
-    fall_deg = _median(np.degrees(np.arctan2(reach[:, 1], sign * reach[:, 0])), STRETCHED_PERCENT)
+    fall_deg = _share(np.degrees(np.arctan2(reach[:, 1], sign * reach[:, 0])), STRETCHED_PERCENT)
     width = _median(np.abs(across[:, 0]) / trunk_px)
     why_not = ""
     lasting = hands_swing.share >= MIN_CYCLING_SHARE or hands_swing.in_a_row >= ENOUGH_IN_A_ROW
@@ -210,7 +211,7 @@ def _nearest(tracks: Sequence[PersonTrack], judged: Sequence[Evidence]) -> list[
         if judged[n].rows:
             return [*order[: FINER_LOOKS - 1], n]
         behind = _in_the_way(tracks, n) >= IN_THE_WAY
-        unsure = UNSURE + (UNSURE_BEHIND,) * behind
+        unsure = UNSURE_BEHIND if behind else UNSURE
         maybe = judged[n].cycles >= MAYBE or behind
         if judged[n].why_not in unsure and maybe and prominent[n] > MORE_PROMINENT * rowing:
             order.append(n)
@@ -259,6 +260,11 @@ def refusal(found: Evidence, people: int) -> str:
     )
 
 
-def _median(values: FloatArray, percent: float = 50.0) -> float:
+def _median(values: FloatArray) -> float:
+    return _share(values, 50.0)
+
+
+def _share(values: FloatArray, percent: float) -> float:
+    """Percentile of what is known; NaN without any."""
     kept = values[np.isfinite(values)]
     return float(np.percentile(kept, percent)) if kept.size else float("nan")

@@ -141,9 +141,11 @@ def turn_table(
         drive = _drive_of(turns.front, k)
         speed = travel[k] / (t_s[best[drive + 1]] - t_s[best[drive]]) if drive >= 0 else np.nan
         if turns.front[k]:
-            leave[k] = _off_for_good(depth[: upper + 1], t_s, leave[k], travel[k], speed)
+            way = slice(best[k], upper + 1)
+            leave[k] = _off_for_good(depth[way], t_s[way], leave[k], travel[k], speed)
         else:
-            back, back_s = depth[lower:][::-1], -t_s[lower:][::-1]
+            way = slice(lower, best[k] + 1)
+            back, back_s = depth[way][::-1], -t_s[way][::-1]
             arrive[k] = -_off_for_good(back, back_s, -arrive[k], travel[k], speed)
     return TurnTable(arrive, leave, place, travel)
 
@@ -254,7 +256,7 @@ def _band(
 
 
 def _drive_of(front: BoolArray, k: int) -> int:
-    """Return the turn at which the whole drive begins that turn `k` is judged by; −1 for none."""
+    """Return the turn that begins the whole drive which turn `k` is judged by; negative: none."""
     first = k if front[k] else k - 1
     if first < 0:
         first += 2
@@ -268,12 +270,11 @@ def _off_for_good(
 ) -> float:
     """Return when the handle leaves a turn, also where it rests once more on the way, s.
 
-    `depth` [shape=(m,)] is how far it is from its place at the first m of `t_s`; `mean_speed` that
+    `depth` [shape=(m,)] is how far it is from its place from there on, at `t_s`; `mean_speed` that
     of a whole drive.
     """
     if not np.isfinite([leave_s, mean_speed]).all():
         return leave_s
-    t_s = t_s[: len(depth)]
     first = int(np.searchsorted(t_s, leave_s))
     beyond = np.flatnonzero(~(depth[first:] <= _RESTS_WITHIN * travel))
     end = first + (int(beyond[0]) if len(beyond) else 0)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from learn import GROUPS, Clip, asked_for, seen_joints, ship
-from learn_edges import ASTRAY_DEG, before_edges, group_of, turned_deg
+from learn_edges import ASTRAY_DEG, before_edges, group_of, robust_ridge, turned_deg
 
 from analysis.errors import SideonError
 from analysis.motion import learned
@@ -27,7 +27,6 @@ from analysis.motion.rules import FITTED
 RIDGE = 30.0
 #: An error much larger than this hardly counts, degrees.
 LARGE_DEG = 2.0
-ROUNDS = 8
 FITTED_AT = [JOINTS.index(joint) for joint in FITTED]
 #: So many, the last of what is told, are of the outline beside legs: they say nothing of arms.
 OF_LEGS = 16
@@ -92,14 +91,7 @@ def weights_of(examples: list[Example], usual: np.ndarray, scatter: np.ndarray) 
     if examples[0].segment in ("upper_arm", "forearm"):
         out[:, -OF_LEGS:] = 0.0
     off = np.array([e.off_deg for e in examples])
-    terms = np.column_stack([np.ones(len(off)), out])
-    ridge = np.diag([0.0] + [RIDGE] * out.shape[1])
-    counts = np.ones(len(off))
-    for _ in range(ROUNDS):
-        weighed = terms * counts[:, None]
-        weights = np.linalg.solve(weighed.T @ terms + ridge, weighed.T @ off)
-        counts = 1.0 / (1.0 + ((off - terms @ weights) / LARGE_DEG) ** 2)
-    return weights
+    return robust_ridge(out, off, RIDGE, LARGE_DEG)
 
 
 def left_deg(examples: list[Example], clips: list[str]) -> np.ndarray:

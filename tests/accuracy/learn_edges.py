@@ -17,7 +17,7 @@ from analysis.errors import SideonError
 from analysis.motion import learned
 from analysis.motion.bends import GROUPS as BENT
 from analysis.motion.in_plane import in_picture
-from analysis.motion.limb_edges import TOLD, edges_told
+from analysis.motion.limb_edges import edges_told
 from analysis.motion.limb_turns import turned_by, turned_further_deg
 from analysis.motion.motion import JOINTS
 from analysis.motion.reconstruct import fit_pose
@@ -81,17 +81,26 @@ def turned_deg(fitted: np.ndarray, true: np.ndarray) -> np.ndarray:
     return (np.degrees(angles[0] - angles[1]) + 180.0) % 360.0 - 180.0
 
 
-def weights_of(examples: list[Example]) -> np.ndarray:
-    """Robust ridge regression on what is told [shape=(1 + TOLD,)]."""
-    told, off = np.array([e.told for e in examples]), np.array([e.off_deg for e in examples])
-    middle, size = told.mean(axis=0), told.std(axis=0) + 1e-9
-    terms = np.column_stack([np.ones(len(off)), (told - middle) / size])
-    ridge = np.diag([0.0] + [RIDGE] * TOLD)
+def robust_ridge(told: np.ndarray, off: np.ndarray, weight: float, large: float) -> np.ndarray:
+    """Return the weights of 1 and of what is told [shape=(N, M)] that tell `off` best.
+
+    `weight` draws all but the first to 0; an error much larger than `large` hardly counts.
+    """
+    terms = np.column_stack([np.ones(len(off)), told])
+    ridge = np.diag([0.0] + [weight] * told.shape[1])
     counts = np.ones(len(off))
     for _ in range(ROUNDS):
         weighed = terms * counts[:, None]
         weights = np.linalg.solve(weighed.T @ terms + ridge, weighed.T @ off)
-        counts = 1.0 / (1.0 + ((off - terms @ weights) / LARGE_DEG) ** 2)
+        counts = 1.0 / (1.0 + ((off - terms @ weights) / large) ** 2)
+    return weights
+
+
+def weights_of(examples: list[Example]) -> np.ndarray:
+    """Robust ridge regression on what is told [shape=(1 + TOLD,)]."""
+    told, off = np.array([e.told for e in examples]), np.array([e.off_deg for e in examples])
+    middle, size = told.mean(axis=0), told.std(axis=0) + 1e-9
+    weights = robust_ridge((told - middle) / size, off, RIDGE, LARGE_DEG)
     slopes = weights[1:] / size
     return np.append(weights[0] - slopes @ middle, slopes)
 
