@@ -41,7 +41,7 @@ _LIBRARIES = (
     "pillow",
     "scipy",
 )
-_SOURCES = (".py", ".json", ".toml")
+_SOURCES = (".py", ".json", ".npz", ".toml")
 
 #: What may stand in a file.
 _KNOWN: dict[str, type] = {

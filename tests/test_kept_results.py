@@ -118,8 +118,10 @@ def test_every_source_counts_as_the_program(monkeypatch: pytest.MonkeyPatch) -> 
 
     monkeypatch.setattr(Path, "read_bytes", reading)
     kept_results.program_state.__wrapped__()
-    expected = {path for ending in ("*.py", "*.json", "*.toml") for path in package.rglob(ending)}
-    assert read == expected and package / "motion" / "learned.json" in read
+    endings = "*.py", "*.json", "*.npz", "*.toml"
+    expected = {path for ending in endings for path in package.rglob(ending)}
+    learned = {package / "motion" / name for name in ("learned.json", "limb_nets.npz")}
+    assert read == expected and learned <= read
 
 
 @needs_clip

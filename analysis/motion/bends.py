@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.checks import BoolArray, FloatArray
+from analysis.motion.angles import included_deg
+from analysis.pose.track import LIMBS
 
 #: Frames whose elbow (arms) or knee (legs) is so bent, or whose trunk so leans, are taken together:
 #: lowest and highest, degrees. A bent limb has other things around it than a straight one, and errs
@@ -46,6 +48,18 @@ class Alike:
     group: int
     frames: BoolArray
     bend_deg: float
+
+
+def limbs_bend_deg(ends: FloatArray) -> dict[str, FloatArray]:
+    """Return the angle of elbow ("arm") and knee ("leg") [shape=(T,) each].
+
+    Of both ends of each of ``LIMBS`` [shape=(T, N, 2, 2)], in any unit.
+    """
+    at = {name: ends[:, index] for index, name in enumerate(LIMBS)}
+    return {
+        "arm": included_deg(at["upper_arm"][:, 0], at["forearm"][:, 0], at["forearm"][:, 1]),
+        "leg": included_deg(at["thigh"][:, 0], at["thigh"][:, 1], at["shank"][:, 1]),
+    }
 
 
 def alike(

@@ -6,26 +6,30 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.checks import BoolArray, FloatArray, IntArray
-from analysis.pose.track import PICTURED_ACROSS, PICTURED_ALONG, PoseTrack
+from analysis.pose.track import PICTURED_ACROSS, PICTURED_ALONG, Facing
 
 #: Where samples lie across the limb, + clockwise in the picture of who faces right, and along it,
 #: from its first end (0) to its second (1); in the limb's usual length.
-ACROSS, ALONG = np.linspace(-0.52, 0.52, 71), np.linspace(0.06, 0.97, 16)
+ACROSS, ALONG = np.linspace(-0.54, 0.54, 55), np.linspace(0.0, 1.0, 16)
 
 #: Pictures sampled at once: bounds the memory.
 _AT_ONCE = 64
 
 
-def laid_along(pose: PoseTrack, limb: int, fitted_px: FloatArray) -> tuple[FloatArray, BoolArray]:
+def laid_along(
+    grey: NDArray[np.uint8], cut_px: FloatArray, fitted_px: FloatArray, facing: Facing
+) -> tuple[FloatArray, BoolArray]:
     """Return one limb's pictures as they lie along the fitted limb.
 
     Parameters
     ----------
-    pose : PoseTrack
-    limb : int
-        Index into ``LIMBS``.
+    grey : array [shape=(F, A, B), uint8]
+        Its pictures, at ``PICTURED_ACROSS`` × ``PICTURED_ALONG``.
+    cut_px : array [shape=(F, 2, 2)]
+        The ends along which each was cut, px of the clip's frame; NaN of none.
     fitted_px : array [shape=(F, 2, 2)]
-        Its fitted ends in the pictured frames, px of the picture.
+        Its fitted ends in the same frames, px; NaN where they are not known.
+    facing : "left" or "right"
 
     Returns
     -------
@@ -34,17 +38,16 @@ def laid_along(pose: PoseTrack, limb: int, fitted_px: FloatArray) -> tuple[Float
     known : array [shape=(F,)] of bool
         Where there is a picture.
     """
-    cut = pose.pictured_ends_px[:, limb]
-    whole = np.isfinite(cut) & np.isfinite(fitted_px)
-    known = np.asarray(whole.reshape(len(cut), 4).all(axis=1))
-    laid: FloatArray = np.zeros((len(cut), len(ACROSS), len(ALONG)))
+    whole = np.isfinite(cut_px) & np.isfinite(fitted_px)
+    known = np.asarray(whole.reshape(len(cut_px), 4).all(axis=1))
+    laid: FloatArray = np.zeros((len(cut_px), len(ACROSS), len(ALONG)))
     if not known.any():
         return laid, known
     way = fitted_px[known, 1] - fitted_px[known, 0]
     length = np.linalg.norm(way, axis=1, keepdims=True)
     along = way / length * np.median(length)
     beside = np.column_stack([-along[:, 1], along[:, 0]])
-    if pose.facing == "left":
+    if facing == "left":
         beside = -beside
     middle = fitted_px[known].mean(axis=1)
     rows = np.flatnonzero(known)
@@ -56,7 +59,7 @@ def laid_along(pose: PoseTrack, limb: int, fitted_px: FloatArray) -> tuple[Float
             + beside[some, None, None] * ACROSS[:, None, None]
         )
         at = rows[some]
-        laid[at] = _sampled(pose.pictured_grey[at, limb], cut[at], places)
+        laid[at] = _sampled(grey[at], cut_px[at], places)
     return laid, known
 
 
@@ -71,7 +74,7 @@ def _sampled(grey: NDArray[np.uint8], cut_px: FloatArray, places_px: FloatArray)
     u = np.einsum("krcx,kx->krc", from_first, way) / square
     v = np.einsum("krcx,kx->krc", from_first, np.column_stack([-way[:, 1], way[:, 0]])) / square
     (row, below), (column, right) = (
-        between(values, at) for values, at in ((v, PICTURED_ACROSS), (u, PICTURED_ALONG))
+        _between(values, at) for values, at in ((v, PICTURED_ACROSS), (u, PICTURED_ALONG))
     )
     each = np.arange(len(grey))[:, None, None]
     upper, lower = (
@@ -81,17 +84,8 @@ def _sampled(grey: NDArray[np.uint8], cut_px: FloatArray, places_px: FloatArray)
     return np.asarray(upper * (1 - below) + lower * below)
 
 
-def between(values: FloatArray, at: FloatArray) -> tuple[IntArray, FloatArray]:
+def _between(values: FloatArray, at: FloatArray) -> tuple[IntArray, FloatArray]:
     """Return the even sample at or before each value, and the share of the way to the next."""
     place = np.clip((values - at[0]) / (at[1] - at[0]), 0.0, len(at) - 1.0)
     before = np.minimum(place.astype(int), len(at) - 2)
     return before, place - before
-
-
-def contrast(laid: FloatArray) -> FloatArray:
-    """Return how much brightness usually changes across the limb [shape=(R, C)].
-
-    Of pictures laid along it [shape=(K, R, C)]; the mean of logarithms, so that something bright
-    which passes counts little.
-    """
-    return np.asarray(np.expm1(np.log1p(np.abs(np.gradient(laid, axis=1))).mean(axis=0)))

@@ -1,11 +1,12 @@
-"""The few numbers that are learned from rendered truth, read from ``learned.json``.
+"""The few numbers that are learned from rendered truth, read from two files.
 
-Those of ``tests/accuracy`` whose names begin with ``learn`` make the file;
-nothing in it can be derived from mechanics.
+Those of ``tests/accuracy`` whose names begin with ``learn`` make ``learned.json`` and, for small
+networks, ``limb_nets.npz``; nothing in them can be derived from mechanics.
 """
 
 from __future__ import annotations
 
+import io
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -20,10 +21,11 @@ from analysis.motion.back_rounding import UsualBack
 from analysis.motion.build import BuildWeights
 from analysis.motion.corrections import Postures
 from analysis.motion.edges import Depth
-from analysis.motion.limb_edges import EdgeWeights
+from analysis.motion.limb_looks import LimbNets
 from analysis.motion.motion import ANGLES, JOINTS, Setting, TurnError
 from analysis.motion.near_and_far import TERMS
 from analysis.motion.rules import Shortening
+from analysis.motion.small_net import PARTS, SmallNet
 from analysis.motion.view import DepthCue
 
 #: Witnesses in the order of the W axis.
@@ -72,8 +74,8 @@ class Learned:
         where nothing was learned. Boats hide feet.
     aside : array [shape=(W, J, 2, TERMS)]
         What near joints are off by when the camera stands aside (:mod:`near_and_far`); of machines.
-    edges : mapping of str to array
-        How limbs lie beside their edges (:mod:`analysis.motion.limb_edges`).
+    looks : mapping of str to networks
+        How limbs lie in their pictures (:mod:`analysis.motion.limb_looks`).
     build : BuildWeights
         What an athlete's build tells of how segments lie; of machines.
     """
@@ -90,18 +92,30 @@ class Learned:
     postures: Postures
     by_setting: Mapping[Setting, FloatArray]
     aside: FloatArray
-    edges: EdgeWeights
+    looks: LimbNets
     build: BuildWeights
 
 
 @cache
 def shipped() -> Learned:
     """Return the learned numbers that are part of the package."""
-    return read((files("analysis.motion") / "learned.json").read_text(encoding="utf-8"))
+    folder = files("analysis.motion")
+    nets = read_nets((folder / "limb_nets.npz").read_bytes())
+    return read((folder / "learned.json").read_text(encoding="utf-8"), nets)
 
 
-def read(text: str) -> Learned:
-    """Read learned numbers from the text of ``learned.json``."""
+def read_nets(content: bytes) -> LimbNets:
+    """Read networks from the content of ``limb_nets.npz``."""
+    nets: dict[str, list[SmallNet]] = {}
+    with np.load(io.BytesIO(content), allow_pickle=False) as arrays:
+        for limb, number in sorted({tuple(name.split("/")[:2]) for name in arrays.files}):
+            parts = (arrays[f"{limb}/{number}/{part}"].astype(np.float32) for part in PARTS)
+            nets.setdefault(limb, []).append(SmallNet(*parts))
+    return nets
+
+
+def read(text: str, nets: LimbNets) -> Learned:
+    """Read learned numbers from the text of ``learned.json``; networks are read before."""
     data = json.loads(text)
     offsets: dict[tuple[str, str], FloatArray] = {}
     spread = np.full((len(MODELS), len(JOINTS)), np.nan)
@@ -141,7 +155,7 @@ def read(text: str) -> Learned:
             "boat": _by_joint(data["by_setting"]["boat"], 2),
         },
         _by_joint(data["aside"], 2, TERMS),
-        {limb: np.array(weights) for limb, weights in data["edges"].items()},
+        nets,
         BuildWeights(
             np.array(data["build"]["usual"]),
             np.array(data["build"]["scatter"]),

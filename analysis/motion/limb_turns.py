@@ -3,7 +3,7 @@
 Fitted elbows and knees wander by some degrees within a third of a second, as the landmarks do that
 they come from. A limb's picture tells its turn from frame to frame far better, and nothing of where
 it points. So a limb goes along with its picture for a while, and in the long run with the fit,
-turned as its edges tell (:mod:`limb_edges`).
+turned as its look tells (:mod:`limb_looks`).
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.checks import FloatArray
-from analysis.motion.limb_edges import bend_deg
+from analysis.motion.bends import limbs_bend_deg
 from analysis.motion.long_run import joined
 from analysis.pose.track import LIMBS, Facing
 
@@ -75,7 +75,7 @@ def turned_further_deg(
     """
     by_fit_deg = np.diff(np.unwrap(_angle_deg(_way(ends_px)), axis=0, period=360.0), axis=0)
     seen_deg = turned_deg[1:].copy()
-    folded = bend_deg(ends)["leg"][1:, None] < _FOLDED_DEG
+    folded = limbs_bend_deg(ends)["leg"][1:, None] < _FOLDED_DEG
     seen_deg[:, _LEG] = np.where(folded, np.nan, seen_deg[:, _LEG])
     return np.column_stack(
         [

@@ -77,7 +77,7 @@ class Stiffness:
             "wrist": 110.0,
         }
     )
-    way_deg: float = 2.0
+    way_deg: float = 1.4
     tail: float = 4.0
 
 

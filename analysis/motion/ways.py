@@ -9,7 +9,7 @@ from analysis.motion.build import build_told, off_build_deg
 from analysis.motion.edges import Silhouette
 from analysis.motion.fit import FittedRower
 from analysis.motion.learned import Learned
-from analysis.motion.limb_edges import off_edges_deg
+from analysis.motion.limb_looks import off_looks_deg
 from analysis.motion.limb_turns import turned_by, turned_further_deg, ways_of
 from analysis.motion.motion import SEGMENTS, Setting
 from analysis.motion.rules import ENDS
@@ -29,7 +29,7 @@ def segment_ways(
 ) -> FloatArray:
     """Return which way segments point.
 
-    Limbs as fitted in the long run, turning as their own picture shows, turned as their edges tell;
+    Limbs as fitted in the long run, turning as their own picture shows, turned as they look;
     limbs and trunk, at a machine, turned as the athlete's build tells.
 
     Parameters
@@ -67,4 +67,4 @@ def _seen_deg(
     ends, ends_px = ends[:, _LIMBS_AT], ends_px[:, _LIMBS_AT]
     further_deg = turned_further_deg(pose.t_s, ends, ends_px, pose.limb_turned)
     turned_px = turned_by(ends_px, further_deg)
-    return further_deg + off_edges_deg(pose, ends, turned_px, numbers.edges)
+    return further_deg + off_looks_deg(pose, ends, turned_px, numbers.looks)

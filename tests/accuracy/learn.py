@@ -299,7 +299,6 @@ def as_json(
             "back": shipped_part("back"),
             "by_setting": shipped_part("by_setting"),
             "aside": shipped_part("aside"),
-            "edges": shipped_part("edges"),
             "build": shipped_part("build"),
         },
         indent=1,
@@ -328,7 +327,7 @@ def left_over_of(clips: list[Clip]) -> dict:
     for group in range(GROUPS):
         held = clips[group::GROUPS]
         kept = [c for i, c in enumerate(clips) if i % GROUPS != group]
-        numbers = learned.read(learn(kept, unknown_left_over()))
+        numbers = learned.read(learn(kept, unknown_left_over()), learned.shipped().looks)
         for truth, pose in held:
             collect(off, truth, pose, numbers)
     left_over = {name: summarise(name, off[name]) for name in ANGLES if off[name]}

@@ -3,19 +3,26 @@
 python tests/accuracy/learn_build.py FOLDER ... --pose-cache DIR [--write]
 
 From rendered clips at a machine, never ones that are reported on; after all that places joints, and
-after edges. Printed is how far segments were off, and are on clips left out of the learning.
+after limbs' looks, by networks that have not seen the clip. Printed is how far segments were off,
+and are on clips left out of the learning.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from learn import GROUPS, Clip, asked_for, seen_joints, ship
-from learn_edges import ASTRAY_DEG, before_edges, group_of, robust_ridge, turned_deg
+from limb_examples import (
+    ASTRAY_DEG,
+    before_pictures,
+    robust_ridge,
+    turned_deg,
+    unseen,
+    untold,
+)
 
 from analysis.errors import SideonError
-from analysis.motion import learned
 from analysis.motion.bends import FINER, PART_OF, alike
 from analysis.motion.build import BuildWeights, bends_deg, build_told, standing_out
 from analysis.motion.in_plane import in_picture, outlines_in_plane
@@ -43,17 +50,11 @@ class Example:
     off_deg: float
 
 
-def untold() -> learned.Learned:
-    """Return what ships, but for builds."""
-    ships = learned.shipped()
-    return replace(ships, build=BuildWeights(ships.build.usual, ships.build.scatter, {}))
-
-
 def examples_of(clip: Clip) -> list[Example]:
     """Return a clip's examples: of the first fit's build, and how far the second is off."""
     truth, pose = clip
-    numbers = untold()
-    first = fit_pose(before_edges(pose), setting=truth.setting, numbers=numbers)
+    numbers = unseen(untold(), truth.clip.stem)
+    first = fit_pose(before_pictures(pose), setting=truth.setting, numbers=numbers)
     out = first.out[:, FITTED_AT]
     silhouette = outlines_in_plane(pose.outline_px, pose.outlined, out, first.camera)
     told = build_told(first.rower.place_px, first.rower.segments_px, silhouette)
@@ -69,6 +70,11 @@ def examples_of(clip: Clip) -> list[Example]:
             off = float(np.nanmean(off_deg[each.frames]))
             found.append(Example(truth.clip.stem, name, each.group, told, off))
     return [e for e in found if abs(e.off_deg) < ASTRAY_DEG]
+
+
+def group_of(clip: str, clips: list[str]) -> int:
+    """Return the group that a clip is left out with."""
+    return clips.index(clip) % GROUPS
 
 
 def usual_of(examples: list[Example]) -> tuple[np.ndarray, np.ndarray]:

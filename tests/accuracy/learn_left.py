@@ -3,7 +3,8 @@
 python tests/accuracy/learn_left.py FOLDER ... --pose-cache DIR [--write]
 
 From the clips that builds were learned from, last of all, but for those that are refused for want
-of whole strokes: each is measured by builds learned without its group, all else as it ships. The
+of whole strokes: each is measured by builds learned without its group and networks that have not
+seen it, all else as it ships. The
 back's own is learned by learn_back.py.
 """
 
@@ -12,7 +13,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from learn import BACK, GROUPS, asked_for, collect, ship, shipped_part, summarise
-from learn_build import build_of, examples_of, untold
+from learn_build import build_of, examples_of
+from limb_examples import unseen, untold
 
 from analysis.errors import SideonError
 from analysis.motion.motion import ANGLES
@@ -37,7 +39,7 @@ def main() -> None:
         kept = [e for i, (_, own) in enumerate(told) if i % GROUPS != group for e in own]
         numbers = replace(untold(), build=build_of(kept))
         for (truth, pose), _ in told[group::GROUPS]:
-            collect(off, truth, pose, numbers)
+            collect(off, truth, pose, unseen(numbers, truth.clip.stem))
     now = shipped_part("left_over")
     # What changes from frame to frame is that of 30 a second, as learn.py found it.
     left_over = {

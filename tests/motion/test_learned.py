@@ -19,7 +19,7 @@ TEXT = (files("analysis.motion") / "learned.json").read_text(encoding="utf-8")
 def test_what_a_setting_shifts_is_shifted_joint_by_joint_and_nothing_else_is() -> None:
     table = json.loads(TEXT)
     table["by_setting"] = {"erg": {}, "boat": {"mediapipe": {"ankle": [0.03, -0.09]}}}
-    shift = read(json.dumps(table)).by_setting
+    shift = read(json.dumps(table), {}).by_setting
     place = MODELS.index("mediapipe"), JOINTS.index("ankle")
     assert shift["boat"][place].tolist() == [0.03, -0.09]
     assert np.count_nonzero(shift["boat"]) == 2

@@ -47,7 +47,7 @@ def turned_deg(
         weights[name] = np.zeros((len(FINER[PART_OF[name]]), 1 + TOLD))
         weights[name][:, 0] = deg
     build = BuildWeights(np.zeros(TOLD), np.ones(TOLD), weights)
-    numbers = replace(shipped(), build=build, edges={})
+    numbers = replace(shipped(), build=build, looks={})
     nobody = Silhouette(
         np.zeros(0, np.intp),
         np.zeros((0, 100, 2)),
