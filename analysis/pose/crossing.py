@@ -62,9 +62,10 @@ class Company:
 
     @cached_property
     def seated(self) -> list[PersonTrack]:
-        """Others who sit, where they are sure."""
-        others = (t for t in self.tracks if t is not self.chosen and t.seen.mean() >= _LEAST_SEEN)
-        return [_where_sure(t) for t in others if evidence(t).why_not != "not seated"]
+        """Others who sit, where they are sure; who never is, as they were seen."""
+        others = [t for t in self.tracks if t is not self.chosen and t.seen.mean() >= _LEAST_SEEN]
+        sitting = [(t, _where_sure(t)) for t in others if evidence(t).why_not != "not seated"]
+        return [sure if sure.seen.any() else track for track, sure in sitting]
 
 
 def leave_out_others(

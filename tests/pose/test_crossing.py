@@ -66,6 +66,15 @@ def test_without_a_sure_frame_nothing_is_plain_beside_somebody_seated() -> None:
     assert not beside(made.rowing, 120.0, unsure=slice(None))[1].any()
 
 
+def test_a_neighbour_who_is_never_sure_is_where_they_were_seen() -> None:
+    rower, second = of(made.rowing), of(made.rowing, at_px=(600.0, 395.0))
+    rower.unsure[30:34] = True
+    second.unsure[:] = True
+    assert plain(rower.xy_px, rower, second).all()
+    # Nor are their points taken for the rower's.
+    assert not plain(second.xy_px, rower, second).any()
+
+
 def right_behind(held: bool) -> tuple[np.ndarray, np.ndarray]:
     """Unsure frames of a rower and of somebody who rows 0.4 trunk lengths higher in the picture."""
     rower = of(made.rowing)
