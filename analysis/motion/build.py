@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.at_most import at_most
 from analysis.checks import BoolArray, FloatArray, IntArray, require_shape
 from analysis.motion.angles import included_deg, lean_deg
 from analysis.motion.bends import FINER, PART_OF, alike, turned_between
@@ -101,7 +102,9 @@ def build_told(
     for beside in _BESIDE:
         chosen = np.flatnonzero(_POSTURES[beside.posture](bends["arm"], bends["leg"]))
         for share in beside.shares:
-            told += _either_side(place, silhouette, _some(chosen), beside, share, unit)
+            told += _either_side(
+                place, silhouette, at_most(_MOST_OUTLINES, chosen), beside, share, unit
+            )
     return np.array(told)
 
 
@@ -155,11 +158,6 @@ def bends_deg(place: FloatArray) -> dict[str, FloatArray]:
         "leg": included_deg(at["hip"], at["knee"], at["ankle"]),
         "trunk": lean_deg(at["hip"], at["shoulder"]),
     }
-
-
-def _some(frames: IntArray) -> IntArray:
-    """Return at most so many, evenly."""
-    return frames[:: max(1, -(-len(frames) // _MOST_OUTLINES))]
 
 
 def _either_side(

@@ -12,8 +12,9 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from analysis.checks import FloatArray, IntArray
-from analysis.motion.bends import PART_OF, alike, limbs_bend_deg, turned_between
+from analysis.at_most import at_most
+from analysis.checks import FloatArray
+from analysis.motion.bends import PART_OF, Alike, alike, limbs_bend_deg, turned_between
 from analysis.motion.laid_limbs import laid_along
 from analysis.motion.small_net import SmallNet
 from analysis.pose.track import LIMBS, PoseTrack
@@ -50,7 +51,8 @@ def off_looks_deg(
         Degrees by which the limb is to be turned, + clockwise in the picture; 0 where nobody knows.
     """
     off = np.zeros(ends.shape[:2])
-    bends, looked = limbs_bend_deg(ends), _some(len(pose.pictured_frames))
+    bends = limbs_bend_deg(ends)
+    looked = at_most(_MOST_PICTURES, np.arange(len(pose.pictured_frames)))
     frames = pose.pictured_frames[looked]
     for limb, name in enumerate(LIMBS):
         if not nets.get(name) or not len(frames) or _length_px(ends_px[:, limb]) < _LEAST_PX:
@@ -64,18 +66,22 @@ def off_looks_deg(
         bend = bends[PART_OF[name]]
         groups = list(alike(name, bend[frames], known))
         if groups:
-            seen = [net.seen(laid) for net in nets[name]]
-            turn = [
-                agreed_deg(
-                    [
-                        net.off_deg(of_net[each.frames], each.bend_deg)
-                        for net, of_net in zip(nets[name], seen, strict=True)
-                    ]
-                )
-                for each in groups
-            ]
-            off[:, limb] = turned_between(bend, groups, turn)
+            off[:, limb] = turned_between(bend, groups, _turn_deg(nets[name], laid, groups))
     return off if pose.facing == "right" else -off
+
+
+def _turn_deg(nets: Sequence[SmallNet], laid: FloatArray, groups: Sequence[Alike]) -> list[float]:
+    """Return by how much networks turn a limb in each group of its pictures, degrees."""
+    seen = [net.seen(laid) for net in nets]
+    return [
+        agreed_deg(
+            [
+                net.off_deg(of_net[each.frames], each.bend_deg)
+                for net, of_net in zip(nets, seen, strict=True)
+            ]
+        )
+        for each in groups
+    ]
 
 
 def agreed_deg(told_deg: Sequence[float]) -> float:
@@ -89,8 +95,3 @@ def agreed_deg(told_deg: Sequence[float]) -> float:
 def _length_px(ends_px: FloatArray) -> float:
     """Return the usual length of a limb [shape=(T, 2, 2), px]."""
     return float(np.median(np.linalg.norm(ends_px[:, 1] - ends_px[:, 0], axis=1)))
-
-
-def _some(count: int) -> IntArray:
-    """Return which of so many pictures are looked at, evenly."""
-    return np.arange(0, count, max(1, -(-count // _MOST_PICTURES)))

@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from analysis.at_most import at_most
 from analysis.checks import BoolArray, FloatArray
 from analysis.pose.crop import nearest_times
 from analysis.pose.filling import OFF, Filling
@@ -136,11 +137,11 @@ def plainly_the_rower(
     array [shape=(T,)] of bool
         True where the points sit, legs ahead, in the rower's place, or else in one of the postures
         that the rower goes through. Where others in the clip sit too, place and postures are told
-        from frames alone in which they are sure, and the points have to be nearer to the rower's
-        than to anybody else's.
+        from frames alone in which they are sure (`Company.seated`), and the points have to be
+        nearer to the rower's than to anybody else's.
     """
     sure = _where_sure(company.chosen) if company.seated else company.chosen
-    if not all(track.seen.any() for track in (sure, *company.seated)):
+    if not sure.seen.any():
         return np.zeros(len(t_s), bool)
     place = Place.of(sure)
     reach = (posture_px[:, 2] - posture_px[:, 1]) / place.trunk_px
@@ -183,7 +184,7 @@ def _unlike(posture_px: FloatArray, known_px: FloatArray) -> FloatArray:
     """
     known_px = known_px[np.isfinite(known_px).all(axis=(1, 2))]
     least = np.full(len(posture_px), np.inf)
-    for known in known_px[:: max(1, -(-len(known_px) // _MOST_POSTURES))]:
+    for known in at_most(_MOST_POSTURES, known_px):
         away = np.linalg.norm(posture_px - known, axis=-1).max(axis=-1)
         least = np.fmin(least, away)
     return least

@@ -1,8 +1,8 @@
 """The near limbs' own pictures, cut along each limb a few times a second.
 
-A limb's edges tell which way it points better than landmarks do, but not in one frame: what else is
-seen there differs from frame to frame, the limb does not. They are cut along the landmarks; where
-the fitted limb lies in them is known afterwards.
+A limb's picture tells which way it points better than landmarks do, but not in one frame: what
+else is seen there differs from frame to frame, the limb does not. They are cut along the landmarks;
+where the fitted limb lies in them is known afterwards.
 """
 
 from __future__ import annotations

@@ -16,7 +16,6 @@ from learn import GROUPS, Clip, asked_for, seen_joints, ship
 from limb_examples import (
     ASTRAY_DEG,
     before_pictures,
-    robust_ridge,
     turned_deg,
     unseen,
     untold,
@@ -34,6 +33,7 @@ from analysis.motion.rules import FITTED
 RIDGE = 30.0
 #: An error much larger than this hardly counts, degrees.
 LARGE_DEG = 2.0
+ROUNDS = 8
 FITTED_AT = [JOINTS.index(joint) for joint in FITTED]
 #: So many, the last of what is told, are of the outline beside legs: they say nothing of arms.
 OF_LEGS = 16
@@ -89,6 +89,21 @@ def usual_of(examples: list[Example]) -> tuple[np.ndarray, np.ndarray]:
     usual[known] = np.nanmean(told[:, known], axis=0)
     scatter[known] = np.nanstd(told[:, known], axis=0)
     return usual, scatter
+
+
+def robust_ridge(told: np.ndarray, off: np.ndarray, weight: float, large: float) -> np.ndarray:
+    """Return the weights of 1 and of what is told [shape=(N, M)] that tell `off` best.
+
+    `weight` draws all but the first to 0; an error much larger than `large` hardly counts.
+    """
+    terms = np.column_stack([np.ones(len(off)), told])
+    ridge = np.diag([0.0] + [weight] * told.shape[1])
+    counts = np.ones(len(off))
+    for _ in range(ROUNDS):
+        weighed = terms * counts[:, None]
+        weights = np.linalg.solve(weighed.T @ terms + ridge, weighed.T @ off)
+        counts = 1.0 / (1.0 + ((off - terms @ weights) / large) ** 2)
+    return weights
 
 
 def weights_of(examples: list[Example], usual: np.ndarray, scatter: np.ndarray) -> np.ndarray:

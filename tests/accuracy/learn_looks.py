@@ -21,7 +21,7 @@ from limb_examples import ASTRAY_DEG, FOLDS, before_pictures, fold_of, turned_de
 from torch import nn
 
 from analysis.errors import SideonError
-from analysis.motion.bends import BENDS, PART_OF, limbs_bend_deg
+from analysis.motion.bends import BENDS, PART_OF, alike, limbs_bend_deg
 from analysis.motion.in_plane import in_picture
 from analysis.motion.laid_limbs import ALONG, laid_along
 from analysis.motion.limb_turns import turned_by, turned_further_deg
@@ -126,10 +126,10 @@ def lesson(examples: list[Example], rng: np.random.Generator) -> tuple[torch.Ten
     while len(off) < SETS:
         example = examples[rng.integers(len(examples))]
         low, high = BENDS[PART_OF[example.limb]][rng.integers(len(BENDS["arm"]))]
-        alike = np.flatnonzero((example.bend_deg >= low) & (example.bend_deg <= high))
-        if len(alike) < 3:
+        within = np.flatnonzero((example.bend_deg >= low) & (example.bend_deg <= high))
+        if len(within) < 3:
             continue
-        which, askew = rng.choice(alike, PICTURES), rng.normal(0.0, ASKEW_DEG)
+        which, askew = rng.choice(within, PICTURES), rng.normal(0.0, ASKEW_DEG)
         longer = np.exp(rng.normal(0.0, LONGER))
         laid.append(spoilt(example.laid(which, askew, rng.normal(0.0, ASIDE), longer), rng))
         bends.append((example.bend_deg[which].mean() - BEND_FROM_DEG) / BEND_STEP_DEG)
@@ -171,12 +171,9 @@ def left_deg(examples: list[Example], nets: list[SmallNet]) -> Iterator[tuple[in
     for example in examples:
         net, every = nets[fold_of(example.clip)], np.arange(len(example.grey))
         seen = net.seen(example.laid(every, 0.0, 0.0, 1.0))
-        for group, (low, high) in enumerate(BENDS[PART_OF[example.limb]]):
-            alike = (example.bend_deg >= low) & (example.bend_deg <= high)
-            if alike.sum() >= 6:
-                off = example.off_deg[alike].mean()
-                told = net.off_deg(seen[alike], example.bend_deg[alike].mean())
-                yield group, off, off - told
+        for group in alike(example.limb, example.bend_deg):
+            off = example.off_deg[group.frames].mean()
+            yield group.group, off, off - net.off_deg(seen[group.frames], group.bend_deg)
 
 
 def main() -> None:

@@ -13,7 +13,6 @@ from analysis.pose.track import PoseTrack
 
 #: A limb further off than this was fitted to somebody else, degrees.
 ASTRAY_DEG = 12.0
-ROUNDS = 8
 #: Limbs' networks; none of them has seen the clips of its own fold.
 FOLDS = 3
 
@@ -51,18 +50,3 @@ def turned_deg(fitted: np.ndarray, true: np.ndarray) -> np.ndarray:
     """Return by how much limbs [shape=(F, 2, 2), px] are to be turned, + clockwise."""
     angles = [np.arctan2(*(ends[:, 1] - ends[:, 0]).T[::-1]) for ends in (true, fitted)]
     return (np.degrees(angles[0] - angles[1]) + 180.0) % 360.0 - 180.0
-
-
-def robust_ridge(told: np.ndarray, off: np.ndarray, weight: float, large: float) -> np.ndarray:
-    """Return the weights of 1 and of what is told [shape=(N, M)] that tell `off` best.
-
-    `weight` draws all but the first to 0; an error much larger than `large` hardly counts.
-    """
-    terms = np.column_stack([np.ones(len(off)), told])
-    ridge = np.diag([0.0] + [weight] * told.shape[1])
-    counts = np.ones(len(off))
-    for _ in range(ROUNDS):
-        weighed = terms * counts[:, None]
-        weights = np.linalg.solve(weighed.T @ terms + ridge, weighed.T @ off)
-        counts = 1.0 / (1.0 + ((off - terms @ weights) / large) ** 2)
-    return weights

@@ -13,7 +13,7 @@ from analysis.motion.limb_looks import LimbNets, agreed_deg, off_looks_deg
 from analysis.motion.small_net import SmallNet
 from analysis.pose.track import LIMBS, Facing
 from tests.motion.made_limbs import MadeLimbs, made_limbs
-from tests.motion.test_small_net import any_net
+from tests.motion.made_net import any_net
 
 FOREARM, SHANK = (list(LIMBS).index(name) for name in ("forearm", "shank"))
 
