@@ -13,6 +13,7 @@ ROOT = Path(__file__).resolve().parents[1]
 STAGES = (
     "errors",
     "checks",
+    "at_most",
     "digest",
     "kept_files",
     "coach_marks",
