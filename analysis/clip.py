@@ -25,9 +25,9 @@ from analysis.frame import Upright, orientation
 #: Shorter clips cannot hold a stroke.
 MIN_FRAMES = 10
 MIN_DURATION_S = 1.0
-#: Of a clip with more frames than about 75 a second, frames nearer than this to the last one given
-#: are left out on request: 60 of 120 or 240 a second remain, 50 of 100.
-LEAST_STEP_S = 0.013
+#: Of a clip with more frames than about 45 a second, frames nearer than this to the last one given
+#: are left out on request: 30 of 60 a second remain, 25 of 50, 40 of 120 or 240.
+LEAST_STEP_S = 0.021
 _HDR_TRANSFERS = {16, 18}  # PQ and HLG in ITU-T H.273
 
 

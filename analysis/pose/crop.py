@@ -69,13 +69,16 @@ def plan_close(track: PersonTrack, t_s: FloatArray, shift_px: FloatArray) -> Cro
     return Crops(t_s, centre, np.interp(t_s, track.t_s, about.side_px))
 
 
-def plan(track: PersonTrack) -> Crops:
+def plan(track: PersonTrack, *, held: bool = False) -> Crops:
     """Lay a slowly moving square around a person's boxes and sure keypoints.
 
     Parameters
     ----------
     track : PersonTrack
         Seen at least once.
+    held : bool
+        The camera is held, and the person stays in one place: while they are not surely seen, for
+        somebody covers them, they may be wherever they were before and after.
     """
     t_s = track.t_s
     sure = track.score[..., None] >= MIN_SCORE
@@ -87,8 +90,13 @@ def plan(track: PersonTrack) -> Crops:
     if not seen.any():
         raise ValueError("plan: expected a track that is seen at least once")
     wide_low, wide_high = np.empty_like(low), np.empty_like(high)
+    sure_at = np.flatnonzero(seen & ~track.unsure)
     for i, t in enumerate(t_s):
-        near = seen & (np.abs(t_s - t) <= REACH_S)
+        within = np.abs(t_s - t) <= REACH_S
+        near = seen & within
+        if held:
+            nearest = np.argsort(np.abs(t_s[sure_at] - t), kind="stable")
+            near[sure_at[nearest[: within.sum()]]] = True
         if not near.any():
             near = np.zeros_like(seen)
             near[np.flatnonzero(seen)[np.argmin(np.abs(t_s[seen] - t))]] = True

@@ -34,7 +34,7 @@ from analysis.pose.sides import near_points
 from analysis.pose.straight_edges import Edges, straight_edges
 from analysis.pose.survey import Progress, Survey, look_around
 from analysis.pose.track import PoseTrack
-from analysis.pose.whose_turn import folded
+from analysis.pose.whose_turn import bent, folded
 
 #: An outline that bulges out behind the back by more, in trunk lengths, holds somebody else too.
 _BULGE = 0.1
@@ -113,7 +113,8 @@ def _follow(
     """Second pass and what comes of both."""
     company = _company(survey.t_s, chosen, tracks)
     difficult = (company & folded(chosen, survey.t_s)) | (not in_turns)
-    second_pass = SecondPass(clip, survey, chosen, difficult, models, tell)
+    easy = bent(chosen, survey.t_s) & ~company
+    second_pass = SecondPass(clip, survey, chosen, tracks, difficult, easy, models, tell)
     held = camera.held(survey.shift_px, survey.facts.width_px)
     sight, edges = second_pass.run(lambda: _surroundings(survey, held))
     thunder, landmarker, outline_px = sight.thunder, sight.landmarker, sight.outline_px
@@ -128,7 +129,7 @@ def _follow(
         level_px = level_edges(edges) * survey.facts.width_px / edges.size_px[0]
     among = Company(chosen, tracks, proof.facing, held)
     leave_out_others((thunder, landmarker), survey.t_s, second_pass.place, among)
-    uncertain = who_is_who((thunder, landmarker), survey.t_s, among)
+    uncertain = who_is_who((thunder, landmarker), sight.without, survey.t_s, among)
     near = near_points(thunder.held(survey.t_s), proof.facing)
     trunk_y_px = float(np.nanmedian([near["hip"][0][:, 1], near["shoulder"][0][:, 1]]))
     shore_deg, shore_se_deg = shore_lean(edges, trunk_y_px / survey.facts.height_px)

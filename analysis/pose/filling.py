@@ -53,6 +53,12 @@ class Filling:
         """Forget what was seen in some frames [shape=(T,)]."""
         self.xy_px[frames], self.score[frames] = np.nan, 0.0
 
+    def take(self, frames: BoolArray, other: Filling) -> None:
+        """Take what was seen in some frames [shape=(T,)] from another, where that looked."""
+        rows = frames & other.asked
+        self.asked |= rows
+        self.xy_px[rows], self.score[rows] = other.xy_px[rows], other.score[rows]
+
     def person(self, t_s: FloatArray, company: BoolArray) -> PersonTrack:
         """Return what came in as a person's track, ten times a second; COCO points only.
 

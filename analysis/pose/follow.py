@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from threading import Lock
 from typing import TypeVar
 
 import numpy as np
 
-from analysis.checks import BoolArray, FloatArray
+from analysis.checks import BoolArray
 from analysis.clip import Clip
 from analysis.decoding import cores
-from analysis.pose import crop
+from analysis.pose import camera, crop
 from analysis.pose.beside import helpers
+from analysis.pose.between_looks import Followed, Followers
 from analysis.pose.filling import Filling
-from analysis.pose.hand import HandFollower
 from analysis.pose.landmarkers import CROP_PX, Landmarker, LandmarkModels, Thunder
-from analysis.pose.last_frame import Picture
 from analysis.pose.limb_pictures import limb_pictures, pictured_frames
-from analysis.pose.limbs import LimbFollower
 from analysis.pose.linking import PersonTrack
 from analysis.pose.look import Aim, Looker, Sight, row_of
 from analysis.pose.memory import give_back
+from analysis.pose.passing import Passing
 from analysis.pose.place import Place
 from analysis.pose.rower import evidence
 from analysis.pose.sections import Section, sections
@@ -46,8 +45,9 @@ SMALL_TRUNK_PX = 50.0
 
 
 class SecondPass:
-    """Both models on the crop, in turns; frames that are `difficult` [shape=(T,)] by both.
+    """Both models on the crop, in turns.
 
+    Frames that are `difficult` [shape=(T,)] are looked at by both, of `easy` ones only some.
     The clip's sections are worked on side by side, each by a landmarker of its own, and each fills
     in the frames that are its own.
     """
@@ -57,14 +57,16 @@ class SecondPass:
         clip: Clip,
         survey: Survey,
         chosen: PersonTrack,
+        tracks: Sequence[PersonTrack],
         difficult: BoolArray,
+        easy: BoolArray,
         models: LandmarkModels,
         tell: Progress,
     ) -> None:
         self.clip, self.t_s, self.model, self.tell = clip, survey.t_s, models.landmarker, tell
         self.facts = survey.facts
         self.place = Place.of(chosen)
-        crops = crop.plan(chosen)
+        crops = crop.plan(chosen, held=camera.held(survey.shift_px, survey.facts.width_px))
         # Of somebody small every pixel counts: the finer model gets a tight crop, and looks
         # twice. The landmarker, which follows people by itself, loses them in a crop that moves.
         small = self.place.trunk_px < SMALL_TRUNK_PX
@@ -72,12 +74,14 @@ class SecondPass:
         # A picture far finer than the crop needs is made smaller while its colour is converted.
         scale = min(1.0, _FINER * CROP_PX / float(close.side_px.min()))
         size = round(survey.facts.width_px * scale), round(survey.facts.height_px * scale)
-        self.aim = Aim(self.place, crops, close, size, scale, evidence(chosen).facing)
+        near, passing = evidence(chosen).facing, Passing.of(chosen, tracks)
+        self.aim = Aim(self.place, crops, close, size, scale, near, passing)
         self.thunder = Thunder(models.thunder, twice=small)
-        self.turns = turns = whose_turn(survey.t_s, difficult | small)
+        self.turns = turns = whose_turn(survey.t_s, difficult | small, easy)
         outlined = np.flatnonzero(turns.landmarker)
         self.sight = Sight(
             Filling(Thunder, turns.thunder),
+            Filling(Thunder, np.zeros_like(turns.thunder)),
             Filling(Landmarker, turns.landmarker),
             outlined,
             np.full((len(outlined), OUTLINE_POINTS, 2), np.nan),
@@ -121,21 +125,19 @@ class SecondPass:
             helpers(1 if beside else 0) as pool,
         ):
             looker = Looker(self.aim, self.turns, self.sight, self.thunder, landmarker, pool)
-            hand, limbs = HandFollower(self.aim.scale), LimbFollower(self.aim.scale)
+            followers = Followers(self.aim.scale)
             for frame in clip:
                 index = int(np.searchsorted(self.t_s, frame.t_s - 1e-6))
                 if index >= part.end or self.stopped:
                     break
                 if index < part.warm or abs(self.t_s[index] - frame.t_s) > 1e-6:
                     continue  # left out of a clip that was thinned
-                counts = index >= part.start
-                joints = looker.look(frame, index, counts)
+                joints = looker.look(frame, index, index >= part.start)
                 luma = frame.luma(*self.aim.size)
-                moved_px, turned_deg = hand.moved(luma, joints[:2]), limbs.turned_deg(luma, joints)
-                if counts:
-                    self.hand_moved_px[index], self.limb_turned_deg[index] = moved_px, turned_deg
-                    self._picture(index, luma, joints)
-                    self._count()
+                for followed in followers.go_on(index, luma, joints):
+                    self._keep(followed, part)
+            for followed in followers.rest():
+                self._keep(followed, part)
         give_back()  # else memory grows by 25 MB with every pair of sections
 
     def _opened(self, part: Section) -> Clip:
@@ -145,12 +147,18 @@ class SecondPass:
         threads = 1 if self.side_by_side else None
         return Clip(self.clip.path, from_s=from_s, to_s=self.clip.to_s, threads=threads)
 
-    def _picture(self, index: int, luma: Picture, joints: FloatArray) -> None:
-        """Keep pictures of the limbs if the frame is one of those of which they are kept."""
+    def _keep(self, followed: Followed, part: Section) -> None:
+        """Keep what was followed of a frame that is the section's own, and its limbs' pictures."""
+        index = followed.index
+        if index < part.start:
+            return  # it only warmed up
+        self.hand_moved_px[index] = followed.hand_moved_px
+        self.limb_turned_deg[index] = followed.limb_turned_deg
         row = row_of(index, self.pictured)
         if row is not None:
-            cut = limb_pictures(luma, joints, self.aim.scale)
+            cut = limb_pictures(followed.luma, followed.joints, self.aim.scale)
             self.pictured_grey[row], self.pictured_ends_px[row] = cut
+        self._count()
 
     def _count(self) -> None:
         with self._counting:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -65,6 +65,10 @@ class PersonTrack:
     def seen(self) -> BoolArray:
         """Where the person was found [shape=(S,)]."""
         return np.asarray(np.isfinite(self.box_px[:, 0]))
+
+    def where_sure(self) -> PersonTrack:
+        """Return the track as if unsure frames had not seen the person."""
+        return replace(self, box_px=np.where(self.unsure[:, None], np.nan, self.box_px))
 
 
 def link(

@@ -14,6 +14,7 @@ from analysis.pose.beside import Helpers
 from analysis.pose.crop import Crops, Square
 from analysis.pose.filling import OFF, Filling, in_picture
 from analysis.pose.landmarkers import CROP_PX, Landmarker, Landmarks, Thunder
+from analysis.pose.passing import Passing
 from analysis.pose.people import TORSO
 from analysis.pose.place import Place
 from analysis.pose.track import LIMB_JOINTS, Facing
@@ -51,6 +52,8 @@ class Aim:
         So many times as large as the clip's.
     near : "left" or "right"
         The athlete's own side that the camera sees.
+    passing : Passing
+        Who walks past the athlete.
     """
 
     place: Place
@@ -59,13 +62,18 @@ class Aim:
     size: tuple[int, int]
     scale: float
     near: Facing
+    passing: Passing
 
 
 @dataclass(frozen=True)
 class Sight:
-    """What comes in of both models, and outlines [shape=(F, P, 2), px] in frames `outlined`."""
+    """What comes in of both models, and outlines [shape=(F, P, 2), px] in frames `outlined`.
+
+    `without` is what Thunder saw with those blacked out who walk past the athlete.
+    """
 
     thunder: Filling
+    without: Filling
     landmarker: Filling
     outlined: IntArray
     outline_px: FloatArray
@@ -97,15 +105,18 @@ class Looker:
         self._thunder, self._landmarker = thunder, landmarker
         self._watch = _Watch(landmarker, aim.place)
 
-    def look(self, frame: Frame, index: int, counts: bool) -> FloatArray:
+    def look(self, frame: Frame, index: int, counts: bool) -> FloatArray | None:
         """Look at a frame, keep what was seen if it `counts`.
 
         Returns
         -------
-        array [shape=(J, 2)]
-            The near ``LIMB_JOINTS``, px of the clip's frame; NaN where they were not seen.
+        array [shape=(J, 2)] or None
+            The near ``LIMB_JOINTS``, px of the clip's frame; NaN where they were not seen; None
+            when it is no model's turn.
         """
         aim, turns, sight, watch = self._aim, self._turns, self._sight, self._watch
+        if not turns.thunder[index] and not turns.landmarker[index]:
+            return None
         t_s = frame.t_s
         whole = frame.scaled(*aim.size)
         square, tight = aim.crops.at(t_s), aim.close.at(t_s)
@@ -129,6 +140,9 @@ class Looker:
         if counts:
             if one is not None:
                 sight.thunder.put(index, one, tight)
+                if aim.passing.beside(t_s):
+                    other = self._thunder.run(aim.passing.without(near, t_s, tight), t_s)
+                    sight.without.put(index, other, tight)
             if two is not None:
                 sight.landmarker.put(index, two, square)
                 sight.put_outline(index, two, square)

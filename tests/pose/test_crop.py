@@ -34,6 +34,28 @@ def test_follows_across_gaps_and_movement() -> None:
         assert inside.mean() > 0.95
 
 
+def test_holds_whom_somebody_covers_where_they_were_before_and_after() -> None:
+    # Covered from just before one release to just after the next: seen there is only the catch,
+    # and all along the other one's box, a trunk further on.
+    people = [made.person(made.rowing(t)) for t in TIMES]
+    track = made.track(TIMES, people)
+    covered = (TIMES > 2.2) & (TIMES < 5.3)
+    track.unsure[covered] = True
+    for at in np.flatnonzero(covered):
+        track.box_px[at] = people[5].box_px + np.array([100, 0, 100, 0])
+        track.xy_px[at] = people[5].xy_px + np.array([100, 0])
+    missed = {}
+    for held in (True, False):
+        plan = crop.plan(track, held=held)
+        squares = [plan.at(float(t)) for t in TIMES[covered]]
+        inside = [
+            (one.xy_px >= (left, top)).all() and (one.xy_px <= (left + side, top + side)).all()
+            for (left, top, side), one in zip(squares, np.array(people)[covered], strict=True)
+        ]
+        missed[held] = int(np.sum(~np.array(inside)))
+    assert missed[True] == 0 < missed[False]
+
+
 def test_one_stray_box_does_not_blow_it_up() -> None:
     people = [made.person(made.rowing(t)) for t in TIMES]
     usual = crop.plan(made.track(TIMES, people)).side_px.max()

@@ -14,7 +14,12 @@ from analysis.pose.place import Place
 from tests.pose import made_people as made
 
 T_S = np.arange(0.0, 8.0, 0.1)
-POSTURE = [COCO_NAMES.index(f"right_{joint}") for joint in ("shoulder", "hip", "knee", "ankle")]
+JOINTS = ("shoulder", "hip", "knee", "ankle", "elbow", "wrist")
+POSTURE = [COCO_NAMES.index(f"right_{joint}") for joint in JOINTS]
+
+
+#: What Thunder saw without passers-by, where none passed.
+NOTHING = Filling(Thunder, np.zeros(len(T_S), bool))
 
 
 def of(movement, **how) -> PersonTrack:
@@ -106,6 +111,61 @@ def crossed() -> tuple[Company, np.ndarray]:
     return Company(rower, [rower, walker], "right", held=True), unsure
 
 
+TRUNK = [COCO_NAMES.index(f"{s}_{j}") for s in ("left", "right") for j in ("shoulder", "elbow")]
+ARMS = TRUNK + [COCO_NAMES.index(f"{s}_wrist") for s in ("left", "right")]
+
+
+def walked_past() -> tuple[Company, np.ndarray, np.ndarray]:
+    """A rower whom somebody passes far behind, unsure in frames 30 to 39, and a mixed sight.
+
+    Mixed are the passer-by's shoulders and arms and the rower's hips and legs.
+    """
+    rower = of(made.rowing)
+    far = [made.walking(t, speed=0.2) for t in T_S]
+    walker = made.track(
+        T_S, [made.person(one, stature_px=150.0, at_px=(565.0, 375.0)) for one in far]
+    )
+    unsure = np.zeros(len(T_S), bool)
+    unsure[30:40] = True
+    rower.unsure[unsure] = walker.unsure[unsure] = True
+    mixed = rower.xy_px.copy()
+    mixed[np.ix_(unsure, ARMS)] = walker.xy_px[np.ix_(unsure, ARMS)]
+    return Company(rower, [rower, walker], "right", held=True), unsure, mixed
+
+
+def test_a_passer_bys_trunk_and_arms_on_the_rowers_legs_are_not_the_rower() -> None:
+    among, unsure, mixed = walked_past()
+    rower = among.chosen.xy_px
+    # Shoulder, hip and legs alone would be a posture of the rower's, of another time.
+    four = POSTURE[:4]
+    away = np.linalg.norm(mixed[unsure][:, None, four] - rower[None, :, four], axis=-1)
+    assert (away.max(axis=2).min(axis=1) < 0.5 * Place.of(among.chosen).trunk_px).any()
+    told = plainly_the_rower(T_S, mixed[:, TORSO], mixed[:, POSTURE], among)
+    assert not told[unsure].any()
+    assert told[~unsure].all()
+    # Of few sure looks nobody knows all of the rower's postures.
+    few = np.flatnonzero(~unsure)[:5]
+    known = rower[few][:, POSTURE]
+    assert plainly_the_rower(T_S, mixed[:, TORSO], mixed[:, POSTURE], among, known)[unsure].any()
+
+
+def test_what_was_seen_without_the_passer_by_is_taken_instead() -> None:
+    among, unsure, mixed = walked_past()
+    rower = among.chosen.xy_px
+    one, two = made.filled(Thunder, mixed), made.filled(Landmarker, mixed)
+    without = made.filled(Thunder, rower)
+    without.asked[~unsure] = False
+    without.xy_px[~unsure] = np.nan
+    # A spoilt sight of them is no better.
+    worse = np.flatnonzero(unsure)[:3]
+    without.xy_px[worse] = one.xy_px[worse]
+    uncertain = who_is_who((one, two), without, T_S, among)
+    assert np.flatnonzero(uncertain).tolist() == worse.tolist()
+    taken = unsure & ~uncertain
+    assert np.allclose(one.held_coco_px(T_S)[taken], rower[taken])
+    assert (np.isnan(two.track().xy_px).all(axis=(1, 2)) == taken).all()
+
+
 def test_what_one_model_saw_of_another_is_forgotten_where_the_other_saw_the_rower() -> None:
     among, unsure = crossed()
     rower, walker = (track.xy_px for track in among.tracks)
@@ -114,7 +174,7 @@ def test_what_one_model_saw_of_another_is_forgotten_where_the_other_saw_the_rowe
     hang = walker[:, legs] - walker[:, [11]] + rower[:, [11]]
     mixed[np.ix_(unsure, legs)] = hang[unsure]
     one, two = made.filled(Thunder, mixed), made.filled(Landmarker, rower)
-    assert not who_is_who((one, two), T_S, among).any()
+    assert not who_is_who((one, two), NOTHING, T_S, among).any()
     assert (np.isnan(one.track().xy_px).all(axis=(1, 2)) == unsure).all()
     assert np.isfinite(two.track().xy_px).all()
 
@@ -123,7 +183,7 @@ def test_where_neither_saw_the_rower_plainly_both_are_kept_and_uncertain() -> No
     among, unsure = crossed()
     walker = among.tracks[1].xy_px
     one, two = made.filled(Thunder, walker), made.filled(Landmarker, walker)
-    assert (who_is_who((one, two), T_S, among) == unsure).all()
+    assert (who_is_who((one, two), NOTHING, T_S, among) == unsure).all()
     assert np.isfinite(one.track().xy_px).all() and np.isfinite(two.track().xy_px).all()
 
 
@@ -134,9 +194,9 @@ def test_frames_in_which_neither_saw_anybody_are_uncertain() -> None:
     blind[[5, 6]] = True
     one.leave_out(blind)
     alone = Company(rower, [rower], "right", held=True)
-    assert not who_is_who((one, two), T_S, alone).any()
+    assert not who_is_who((one, two), NOTHING, T_S, alone).any()
     two.leave_out(blind)
-    assert (who_is_who((one, two), T_S, alone) == blind).all()
+    assert (who_is_who((one, two), NOTHING, T_S, alone) == blind).all()
 
 
 def both() -> tuple[Filling, Filling, Place, Company]:

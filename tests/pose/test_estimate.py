@@ -117,9 +117,17 @@ class TestRenderedClip:
         assert np.mean(away[asked]) < most_px
         assert np.mean(score[asked]) > 0.4
 
-    def test_models_take_turns(self, track: PoseTrack) -> None:
+    def test_models_take_turns_and_miss_no_more_than_every_other_frame(
+        self, track: PoseTrack, truth: dict[str, np.ndarray]
+    ) -> None:
         thunder, mediapipe = (track.landmarks[m].looked_at for m in ("thunder", "mediapipe"))
-        assert np.array_equal(thunder, ~mediapipe)
+        assert not (thunder & mediapipe).any()
+        looked = thunder | mediapipe
+        assert (looked[1:] | looked[:-1]).all()
+        # What is left out are frames with bent legs.
+        apart = np.linalg.norm(truth["hip"] - truth["ankle"], axis=1)
+        assert apart[~looked].max() < np.percentile(apart, 95) * 0.95
+        assert 0.1 < np.mean(~looked) < 0.5
         for each in track.landmarks.values():
             assert np.isfinite(each.xy_px[each.looked_at]).all()
             assert np.isnan(each.xy_px[~each.looked_at]).all()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, ClassVar
 
 import numpy as np
@@ -12,6 +13,7 @@ from analysis.pose.beside import helpers
 from analysis.pose.filling import Filling
 from analysis.pose.landmarkers import MEDIAPIPE_NAMES, Landmarker, Landmarks, Thunder
 from analysis.pose.look import Aim, Looker, Sight
+from analysis.pose.passing import Passing
 from analysis.pose.people import COCO_NAMES
 from analysis.pose.place import Place
 from analysis.pose.track import OUTLINE_POINTS
@@ -24,7 +26,8 @@ PEOPLE = [made.person(made.rowing(float(t)), stature_px=300.0) for t in TIMES]
 TRACK = made.track(TIMES, PEOPLE)
 PLACE = Place.of(TRACK)
 CROPS = crop.plan(TRACK)
-AIM = Aim(PLACE, CROPS, CROPS, (960, 540), 1.0, "right")
+NOBODY = Passing(TRACK.t_s, TRACK.unsure, ())
+AIM = Aim(PLACE, CROPS, CROPS, (960, 540), 1.0, "right", NOBODY)
 #: Somebody who sits two trunks away.
 AWAY = np.array([2.0 * PLACE.trunk_px, 0.0])
 
@@ -70,19 +73,26 @@ class SeesAsLandmarker(Sees):
     names = MEDIAPIPE_NAMES
 
 
-def looked(thunder: Sees, landmarker: Sees, frames: range) -> tuple[Sight, np.ndarray]:
+def unasked() -> Filling:
+    return Filling(Thunder, np.zeros(60, bool))
+
+
+def looked(
+    thunder: Sees, landmarker: Sees, frames: range, aim: Aim = AIM
+) -> tuple[Sight, np.ndarray]:
     """Have both look in turns, Thunder at even frames; return what came in, and the arms."""
     even = np.arange(60) % 2 == 0
     outlined = np.flatnonzero(~even)
     sight = Sight(
         Filling(Thunder, even),
+        unasked(),
         Filling(Landmarker, ~even),
         outlined,
         np.full((len(outlined), OUTLINE_POINTS, 2), np.nan),
     )
     models: Any = (thunder, landmarker)
     with helpers(0) as pool:
-        looker = Looker(AIM, Turns(even, ~even), sight, *models, pool)
+        looker = Looker(aim, Turns(even, ~even), sight, *models, pool)
         arms = []
         for index in frames:
             frame: Any = MadeFrame(float(T_S[index]))
@@ -126,10 +136,44 @@ def test_where_the_landmarker_sees_somebody_else_thunder_is_asked_too() -> None:
     assert np.isfinite(arms).all()
 
 
+def test_while_somebody_walks_past_thunder_looks_without_them_too() -> None:
+    walker = made.track(TIMES, [made.person(made.walking(float(t))) for t in TIMES])
+    unsure = (TIMES >= 0.5) & (TIMES <= 1.0)
+    passing = Passing.of(replace(TRACK, unsure=unsure), [TRACK, walker])
+    thunder, landmarker = SeesAsThunder(), SeesAsLandmarker()
+    sight, _ = looked(thunder, landmarker, range(50), replace(AIM, passing=passing))
+    again = np.flatnonzero(sight.without.asked)
+    assert again.tolist() == [n for n in range(0, 50, 2) if passing.beside(float(T_S[n]))]
+    assert np.isfinite(sight.without.xy_px[again]).all()
+    assert thunder.asked.count(again[0]) == 2 and thunder.asked.count(0) == 1
+
+
+def test_where_it_is_nobodys_turn_nobody_looks() -> None:
+    thunder, landmarker = SeesAsThunder(), SeesAsLandmarker()
+    index = np.arange(60)
+    turns = Turns(index % 4 == 0, index % 4 == 2)
+    sight = Sight(
+        Filling(Thunder, turns.thunder),
+        unasked(),
+        Filling(Landmarker, turns.landmarker),
+        np.arange(2, 60, 4),
+        np.full((15, OUTLINE_POINTS, 2), np.nan),
+    )
+    models: Any = (thunder, landmarker)
+    with helpers(0) as pool:
+        looker = Looker(AIM, turns, sight, *models, pool)
+        frames: Any = [MadeFrame(float(t)) for t in T_S[:8]]
+        joints = [looker.look(frame, index, True) for index, frame in enumerate(frames)]
+    assert [each is None for each in joints] == [False, True] * 4
+    assert (thunder.asked, landmarker.asked) == ([0, 4], [2, 6])
+
+
 def test_warming_up_fills_nothing() -> None:
     even = np.arange(60) % 2 == 0
     outlines = np.full((30, OUTLINE_POINTS, 2), np.nan)
-    sight = Sight(Filling(Thunder, even), Filling(Landmarker, ~even), np.arange(1, 60, 2), outlines)
+    sight = Sight(
+        Filling(Thunder, even), unasked(), Filling(Landmarker, ~even), np.arange(1, 60, 2), outlines
+    )
     models: Any = (SeesAsThunder(stray=(4,)), SeesAsLandmarker(stray=(5,)))
     with helpers(0) as pool:
         looker = Looker(AIM, Turns(even, ~even), sight, *models, pool)

@@ -37,9 +37,10 @@ def test_another_standard_costs_no_landmarks(
     first = review_clip(CLIP, load_standard("novice"), options)
     after_first = dict(counted)
     assert after_first["estimated"] == 1
-    # They take turns: every frame is looked at by one of them.
+    # They take turns, and look at every other frame at least.
     looked = after_first["Thunder"], after_first["MediaPipe"]
-    assert sum(looked) >= len(first.pose.t_s) and min(looked) > 0.4 * len(first.pose.t_s)
+    frames = len(first.pose.t_s)
+    assert 0.5 * frames < sum(looked) < 1.1 * frames and min(looked) > 0.2 * frames
     second = review_clip(CLIP, load_standard("trained"), options)
     assert counted == after_first
     assert np.array_equal(first.motion.angles_deg, second.motion.angles_deg, equal_nan=True)
