@@ -2,8 +2,8 @@
 
 Both landmark models run on every frame and the finder of people four times a second, one after
 the other on one thread; the finder mostly on small pictures, as in a review of somebody alone. A
-review has the landmark models take turns: what that many runs cost is half of theirs and all of the
-finder's.
+review has the landmark models take turns, and looks less at bent legs: what it runs costs half of
+theirs at most, and all of the finder's.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ BATCH = 300
 
 @dataclass(frozen=True)
 class Floor:
-    """How long the models run on a clip, s: on every frame, and as often as a review runs them."""
+    """How long the models run on a clip, s: on every frame, and in turns at every frame."""
 
     every_frame_s: float
     in_turns_s: float
