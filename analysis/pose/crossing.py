@@ -41,6 +41,8 @@ _OWN, _OTHERS = 0.5, 0.15
 #: passer-by's trunk on the rower's legs, with the rower's posture of another time, is mostly beyond
 #: 0.3. Told from so many sure looks at least.
 _WHOLE, _LEAST_KNOWN = 0.3, 20
+#: What a look tells holds for frames this near to it, s, that were not looked at.
+_BESIDE_S = 0.1
 #: Postures of a person that are looked at, spread over the clip.
 _MOST_POSTURES = 200
 
@@ -135,7 +137,10 @@ def who_is_who(
     if without.asked.any():
         known_px = points[0][1][~unsure]
         alone = plainly_the_rower(t_s, *_points(without, t_s, company.facing), company, known_px)
-        instead = unsure & alone & ~plain[0]
+        looked_s = t_s[without.asked]
+        beside = np.abs(looked_s[nearest_times(looked_s, t_s)] - t_s) <= _BESIDE_S
+        told = beside & (without.asked | ~models[0].asked)
+        instead = unsure & alone & ~plain[0] & told
         models[0].take(instead, without)
         plain[0] |= instead
     for model, own, other in zip(models, plain, reversed(plain), strict=True):

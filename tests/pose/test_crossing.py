@@ -166,6 +166,16 @@ def test_what_was_seen_without_the_passer_by_is_taken_instead() -> None:
     assert (np.isnan(two.track().xy_px).all(axis=(1, 2)) == taken).all()
 
 
+def test_what_was_seen_without_the_passer_by_tells_nothing_of_later_frames() -> None:
+    among, unsure, mixed = walked_past()
+    one, two = made.filled(Thunder, mixed), made.filled(Landmarker, mixed)
+    without = made.filled(Thunder, among.chosen.xy_px)
+    first, last = np.flatnonzero(unsure)[:4], np.flatnonzero(unsure)[4:]
+    without.asked[:] = False
+    without.asked[first] = True
+    assert np.flatnonzero(who_is_who((one, two), without, T_S, among)).tolist() == last.tolist()
+
+
 def test_what_one_model_saw_of_another_is_forgotten_where_the_other_saw_the_rower() -> None:
     among, unsure = crossed()
     rower, walker = (track.xy_px for track in among.tracks)
