@@ -135,6 +135,12 @@ def cut(picture: NDArray[np.uint8], square: Square, out_px: int) -> NDArray[np.u
     return np.asarray(cv2.warpAffine(picture, matrix, (out_px, out_px), flags=cv2.INTER_LINEAR))
 
 
+def in_crop(xy_px: FloatArray, square: Square, out_px: int) -> FloatArray:
+    """Return where points of a picture [shape=(…, 2), px] are in a crop of `out_px` a side."""
+    left, top, side = square
+    return np.asarray((xy_px - np.array([left, top])) * out_px / side)
+
+
 def _cut_by_area(picture: NDArray[np.uint8], square: Square, out_px: int) -> NDArray[np.uint8]:
     import cv2
 

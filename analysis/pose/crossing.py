@@ -37,7 +37,7 @@ _APART = slice(4)
 #: 99 % of a model's right sights are told so, and a third of those that have a joint 0.6 off.
 _OWN, _OTHERS = 0.5, 0.15
 #: No joint, arms' too, of a body that was seen whole is further than this from one of its own
-#: postures: on nine rendered clips with company 99 % of right sights are within 0.23, and a
+#: postures: on eight rendered clips with company 99 % of right sights are within 0.23, and a
 #: passer-by's trunk on the rower's legs, with the rower's posture of another time, is mostly beyond
 #: 0.3. Told from so many sure looks at least.
 _WHOLE, _LEAST_KNOWN = 0.3, 20
@@ -73,9 +73,13 @@ class Company:
 
     def others_shoulder(self, t_s: FloatArray, shoulder_px: FloatArray) -> BoolArray:
         """Tell which shoulders [shape=(F, 2), px] are where somebody who stands has theirs."""
-        passing = Passing.of(self.chosen, self.tracks)
         each = zip(t_s, shoulder_px, strict=True)
-        return np.array([passing.shoulder_of_theirs(float(t), xy) for t, xy in each], bool)
+        return np.array([self.passing.shoulder_of_theirs(float(t), xy) for t, xy in each], bool)
+
+    @cached_property
+    def passing(self) -> Passing:
+        """Others who stand or walk."""
+        return Passing.of(self.chosen, self.tracks)
 
     @cached_property
     def seated(self) -> list[PersonTrack]:

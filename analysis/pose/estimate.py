@@ -115,7 +115,7 @@ def _follow(
     difficult = (company & folded(chosen, survey.t_s)) | (not in_turns)
     easy = bent(chosen, survey.t_s) & ~company
     second_pass = SecondPass(clip, survey, chosen, tracks, difficult, easy, models, tell)
-    held = camera.held(survey.shift_px, survey.facts.width_px)
+    held = second_pass.held
     sight, edges = second_pass.run(lambda: _surroundings(survey, held))
     thunder, landmarker, outline_px = sight.thunder, sight.landmarker, sight.outline_px
     # The finer models have a say too: what only looked like rowing on few frames is refused here.

@@ -66,7 +66,8 @@ class SecondPass:
         self.clip, self.t_s, self.model, self.tell = clip, survey.t_s, models.landmarker, tell
         self.facts = survey.facts
         self.place = Place.of(chosen)
-        crops = crop.plan(chosen, held=camera.held(survey.shift_px, survey.facts.width_px))
+        self.held = camera.held(survey.shift_px, survey.facts.width_px)
+        crops = crop.plan(chosen, held=self.held)
         # Of somebody small every pixel counts: the finer model gets a tight crop, and looks
         # twice. The landmarker, which follows people by itself, loses them in a crop that moves.
         small = self.place.trunk_px < SMALL_TRUNK_PX

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.checks import BoolArray, FloatArray
-from analysis.pose.crop import Square, nearest_times
+from analysis.pose.crop import Square, in_crop, nearest_times
 from analysis.pose.linking import PersonTrack
 from analysis.pose.people import ANKLES, HIPS, SHOULDERS
 
@@ -90,31 +90,28 @@ class Passing:
     def beside(self, t_s: float) -> bool:
         """Tell whether somebody who stands may be taken for the rower at a time."""
         unsure = self.unsure[nearest_times(self.t_s, np.array([t_s]))[0]]
-        return bool(unsure) and any(one.ends_at(t_s) is not None for one in self.people)
+        return bool(unsure) and bool(self._there(t_s))
 
     def shoulder_of_theirs(self, t_s: float, shoulder_px: FloatArray) -> bool:
         """Tell whether a shoulder [shape=(2,), px] is where that of somebody who stands is."""
-        found = [(one.ends_at(t_s), one.trunk_px) for one in self.people]
-        away = [
-            np.linalg.norm(shoulder_px - ends[0]) / trunk_px
-            for ends, trunk_px in found
-            if ends is not None
-        ]
+        away = [np.linalg.norm(shoulder_px - ends[0]) / unit for ends, unit in self._there(t_s)]
         return bool(min(away, default=np.inf) < _SHOULDER)
 
     def without(self, picture: NDArray[np.uint8], t_s: float, square: Square) -> NDArray[np.uint8]:
         """Return a crop [shape=(N, N, 3)] with their heads and trunks blacked out."""
         out = picture.copy()
-        left, top, side = square
-        for one in self.people:
-            ends = one.ends_at(t_s)
-            if ends is not None:
-                low = ends.min(axis=0) - one.trunk_px * np.array([_ASIDE, _UP])
-                high = ends.max(axis=0) + one.trunk_px * np.array([_ASIDE, 0.0])
-                corners = (np.array([low, high]) - [left, top]) * (len(picture) / side)
-                (x0, y0), (x1, y1) = np.maximum(np.rint(corners), 0).astype(int)
-                out[y0:y1, x0:x1] = 0
+        for ends, unit in self._there(t_s):
+            low = ends.min(axis=0) - unit * np.array([_ASIDE, _UP])
+            high = ends.max(axis=0) + unit * np.array([_ASIDE, 0.0])
+            corners = np.rint(in_crop(np.array([low, high]), square, len(picture)))
+            (x0, y0), (x1, y1) = np.maximum(corners, 0).astype(int)
+            out[y0:y1, x0:x1] = 0
         return out
+
+    def _there(self, t_s: float) -> list[tuple[FloatArray, float]]:
+        """Return ends and trunk of those whose place is known at a time."""
+        found = [(one.ends_at(t_s), one.trunk_px) for one in self.people]
+        return [(ends, unit) for ends, unit in found if ends is not None]
 
 
 def _standing(track: PersonTrack) -> PasserBy | None:

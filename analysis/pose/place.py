@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.checks import FloatArray
-from analysis.pose.crop import Square
+from analysis.pose.crop import Square, in_crop
 from analysis.pose.linking import PersonTrack
 from analysis.pose.people import TORSO, trunk_length
 
@@ -68,9 +68,9 @@ class Place:
         """Black out a crop [shape=(N, N, 3)] but for the person's box at the time and some room."""
         box = np.array([np.interp(t_s, self.t_s, self.box_px[:, k]) for k in range(4)])
         room = _ROOM * self.trunk_px
-        left, top, side = square
-        corners = box + np.array([-room, -room, room, room]) - np.array([left, top, left, top])
-        x0, y0, x1, y1 = np.maximum(corners * len(picture) / side, 0).astype(int)
+        corners = (box + np.array([-room, -room, room, room])).reshape(2, 2)
+        inside = np.maximum(in_crop(corners, square, len(picture)), 0)
+        (x0, y0), (x1, y1) = inside.astype(int)
         out = np.zeros_like(picture)
         out[y0:y1, x0:x1] = picture[y0:y1, x0:x1]
         return out

@@ -73,31 +73,39 @@ class SeesAsLandmarker(Sees):
     names = MEDIAPIPE_NAMES
 
 
-def unasked() -> Filling:
-    return Filling(Thunder, np.zeros(60, bool))
+EVEN = np.arange(60) % 2 == 0
+#: Thunder at even frames.
+IN_TURNS = Turns(EVEN, ~EVEN)
 
 
-def looked(
-    thunder: Sees, landmarker: Sees, frames: range, aim: Aim = AIM
-) -> tuple[Sight, np.ndarray]:
-    """Have both look in turns, Thunder at even frames; return what came in, and the arms."""
-    even = np.arange(60) % 2 == 0
-    outlined = np.flatnonzero(~even)
-    sight = Sight(
-        Filling(Thunder, even),
-        unasked(),
-        Filling(Landmarker, ~even),
+def nothing_yet(turns: Turns) -> Sight:
+    """What came in before anybody looked."""
+    outlined = np.flatnonzero(turns.landmarker)
+    return Sight(
+        Filling(Thunder, turns.thunder),
+        Filling(Thunder, np.zeros(60, bool)),
+        Filling(Landmarker, turns.landmarker),
         outlined,
         np.full((len(outlined), OUTLINE_POINTS, 2), np.nan),
     )
+
+
+def looked(
+    thunder: Sees,
+    landmarker: Sees,
+    frames: range,
+    aim: Aim = AIM,
+    turns: Turns = IN_TURNS,
+    counts: bool = True,
+) -> tuple[Sight, list[np.ndarray | None]]:
+    """Have both look; return what came in, and the joints of each frame."""
+    sight = nothing_yet(turns)
     models: Any = (thunder, landmarker)
     with helpers(0) as pool:
-        looker = Looker(aim, Turns(even, ~even), sight, *models, pool)
-        arms = []
-        for index in frames:
-            frame: Any = MadeFrame(float(T_S[index]))
-            arms.append(looker.look(frame, index, True))
-    return sight, np.array(arms)
+        looker = Looker(aim, turns, sight, *models, pool)
+        made_frames: Any = [MadeFrame(float(T_S[index])) for index in frames]
+        joints = [looker.look(f, n, counts) for n, f in zip(frames, made_frames, strict=True)]
+    return sight, joints
 
 
 def test_each_looks_in_its_turn_and_fills_its_own_frames() -> None:
@@ -111,7 +119,7 @@ def test_each_looks_in_its_turn_and_fills_its_own_frames() -> None:
     # Both see the same made wrist, so that it runs on evenly from frame to frame.
     wrist = np.array([made.person(made.rowing(t), stature_px=300.0).xy_px[10] for t in T_S[:20]])
     assert COCO_NAMES[10] == "right_wrist"
-    assert arms[:, 0] == pytest.approx(wrist, abs=1e-6)
+    assert np.array(arms)[:, 0] == pytest.approx(wrist, abs=1e-6)
 
 
 def test_where_thunder_sees_somebody_else_the_landmarker_is_asked_too() -> None:
@@ -152,38 +160,18 @@ def test_where_it_is_nobodys_turn_nobody_looks() -> None:
     thunder, landmarker = SeesAsThunder(), SeesAsLandmarker()
     index = np.arange(60)
     turns = Turns(index % 4 == 0, index % 4 == 2)
-    sight = Sight(
-        Filling(Thunder, turns.thunder),
-        unasked(),
-        Filling(Landmarker, turns.landmarker),
-        np.arange(2, 60, 4),
-        np.full((15, OUTLINE_POINTS, 2), np.nan),
-    )
-    models: Any = (thunder, landmarker)
-    with helpers(0) as pool:
-        looker = Looker(AIM, turns, sight, *models, pool)
-        frames: Any = [MadeFrame(float(t)) for t in T_S[:8]]
-        joints = [looker.look(frame, index, True) for index, frame in enumerate(frames)]
+    _, joints = looked(thunder, landmarker, range(8), turns=turns)
     assert [each is None for each in joints] == [False, True] * 4
     assert (thunder.asked, landmarker.asked) == ([0, 4], [2, 6])
 
 
 def test_warming_up_fills_nothing() -> None:
-    even = np.arange(60) % 2 == 0
-    outlines = np.full((30, OUTLINE_POINTS, 2), np.nan)
-    sight = Sight(
-        Filling(Thunder, even), unasked(), Filling(Landmarker, ~even), np.arange(1, 60, 2), outlines
-    )
-    models: Any = (SeesAsThunder(stray=(4,)), SeesAsLandmarker(stray=(5,)))
-    with helpers(0) as pool:
-        looker = Looker(AIM, Turns(even, ~even), sight, *models, pool)
-        for index in range(8):
-            frame: Any = MadeFrame(float(T_S[index]))
-            looker.look(frame, index, False)
-    assert np.array_equal(sight.thunder.asked, even)
-    assert np.array_equal(sight.landmarker.asked, ~even)
+    models = SeesAsThunder(stray=(4,)), SeesAsLandmarker(stray=(5,))
+    sight, _ = looked(*models, range(8), counts=False)
+    assert np.array_equal(sight.thunder.asked, EVEN)
+    assert np.array_equal(sight.landmarker.asked, ~EVEN)
     assert np.isnan(sight.thunder.xy_px).all() and np.isnan(sight.landmarker.xy_px).all()
-    assert np.isnan(outlines).all()
+    assert np.isnan(sight.outline_px).all()
 
 
 def test_what_one_section_met_does_not_change_whose_turn_it_is_in_another() -> None:
