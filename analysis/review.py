@@ -156,11 +156,11 @@ def _load_what_fits_and_draws() -> None:
     import scipy.sparse  # noqa: F401
 
     from analysis.motion import reconstruct  # noqa: F401
-    from analysis.output import page, svg
+    from analysis.output import html, svg
     from analysis.stroke import analyse  # noqa: F401
 
     svg.load()
-    page.load()
+    html.load()
 
 
 def _judged(

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from analysis.batch import run_reviews
 from analysis.clip import content_hash
 from analysis.coaching.standard import load_standard
 from analysis.errors import ClipError
@@ -174,6 +173,8 @@ def _many(
     jobs: Sequence[Job], workers: int | None, review: ReviewJob, *, shown: bool
 ) -> list[Outcome]:
     """Review clips in other processes; each is told of once those before it have been."""
+    from analysis.batch import run_reviews
+
     waiting: dict[int, Outcome] = {}
     told = 0
     with squad_progress(shown=shown, failures=False) as watch:

@@ -9,10 +9,12 @@ import numpy as np
 
 from analysis.checks import BoolArray, FloatArray
 from analysis.motion.filters import median_of_known
-from analysis.motion.learned import MODELS
 from analysis.motion.motion import JOINTS
 from analysis.pose.sides import Points, far_points, near_points
 from analysis.pose.track import Facing, LandmarkTrack, PoseTrack
+
+#: Witnesses in the order of the W axis.
+MODELS = ("thunder", "mediapipe")
 
 #: Below this score a landmark is a guess and is left out.
 _LEAST_SCORE = 0.12

@@ -21,15 +21,13 @@ from analysis.motion.back_rounding import UsualBack
 from analysis.motion.build import BuildWeights
 from analysis.motion.corrections import Postures
 from analysis.motion.edges import Depth
+from analysis.motion.evidence import MODELS
 from analysis.motion.limb_looks import LimbNets
 from analysis.motion.motion import ANGLES, JOINTS, Setting, TurnError
 from analysis.motion.near_and_far import TERMS
 from analysis.motion.rules import Shortening
 from analysis.motion.small_net import PARTS, SmallNet
 from analysis.motion.view import DepthCue
-
-#: Witnesses in the order of the W axis.
-MODELS = ("thunder", "mediapipe")
 
 
 @dataclass(frozen=True)

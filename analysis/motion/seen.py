@@ -12,6 +12,7 @@ from analysis.motion import angles
 from analysis.motion.camera import find_camera
 from analysis.motion.corrections import corrected
 from analysis.motion.evidence import (
+    MODELS,
     Evidence,
     apart,
     far_side_evidence,
@@ -22,7 +23,7 @@ from analysis.motion.evidence import (
 )
 from analysis.motion.hull import hull_path, legs_end
 from analysis.motion.in_plane import Camera
-from analysis.motion.learned import MODELS, Learned
+from analysis.motion.learned import Learned
 from analysis.motion.motion import JOINTS, Setting
 from analysis.motion.near_and_far import gaps, off_by
 from analysis.motion.plane import to_place, turn_matrix

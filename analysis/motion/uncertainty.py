@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.checks import BoolArray, FloatArray
+from analysis.motion.evidence import MODELS
 from analysis.motion.fit import FittedRower
-from analysis.motion.learned import MODELS, Learned
+from analysis.motion.learned import Learned
 from analysis.motion.motion import ANGLES, JOINTS
 from analysis.motion.rules import FITTED
 from analysis.motion.tilt import Tilt

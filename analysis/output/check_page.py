@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analysis.filming import Checked
-from analysis.output.page import environment
+from analysis.output.html import environment
 from analysis.output.phone_place import picture_for
 from analysis.output.places import plain_errors
 

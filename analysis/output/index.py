@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analysis.output import words
+from analysis.output.html import english, environment
 from analysis.output.language import ENGLISH, Text
-from analysis.output.page import english, environment
 from analysis.output.page_parts import ready_words
 from analysis.output.rows import SIGNS
 from analysis.output.said import said

@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
-from importlib import resources
 from typing import Any
-from urllib.parse import quote
-
-import jinja2
-from markupsafe import Markup
 
 from analysis.coaching import cautions
 from analysis.output import figures, handle_figure, words
+from analysis.output.html import english, environment
 from analysis.output.kept_figures import Once, draw_now
 from analysis.output.language import ENGLISH, Text
 from analysis.output.mark_words import correction_words, who_choices
@@ -216,58 +210,6 @@ def _one_a_check(rows: Sequence[FindingRow]) -> tuple[FindingRow, ...]:
     for row in rows:
         found.setdefault(row.check, row)
     return tuple(found.values())
-
-
-@cache
-def environment() -> jinja2.Environment:
-    """Return the template environment: everything is escaped unless it is our own SVG."""
-    made = jinja2.Environment(
-        loader=jinja2.PackageLoader("analysis.output"),
-        autoescape=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        undefined=jinja2.StrictUndefined,
-    )
-    made.filters["svg"] = Markup
-    made.filters["link"] = lambda path: quote(path, safe="/~")
-    made.filters["in_list"] = _in_list
-    made.filters["tied"] = _tied
-    made.globals["static"] = static
-    made.globals["t"] = ENGLISH
-    made.globals["en"] = Markup("")
-    return made
-
-
-#: Templates that a report page is made of.
-_REPORT = ("base", "parts", "curves", "marks", "watch", "coach", "report")
-
-
-def load() -> None:
-    """Compile the templates of a report page, ahead of the first page."""
-    for name in _REPORT:
-        environment().get_template(f"{name}.html.j2")
-
-
-def _tied(words_: str) -> str:
-    """Keep numbers on one line with their unit and their sign."""
-    return re.sub(r"(?<=\d) (?=%|s\b)|(?<=±) ", "\u00a0", words_)
-
-
-def _in_list(title: str, text: Text) -> str:
-    """Return a finding's title for the middle of a sentence: English ones begin small."""
-    return title[:1].lower() + title[1:] if text.code == "en" else title
-
-
-@cache
-def static(name: str) -> Markup:
-    """Return a stylesheet or script of ours to stand inside a page."""
-    file = resources.files("analysis.output") / "static" / name
-    return Markup(file.read_text(encoding="utf-8"))
-
-
-def english(text: Text) -> Markup:
-    """Return what marks sentences that are English on any page, for reading them aloud."""
-    return Markup("" if text.code == "en" else ' lang="en"')
 
 
 def render_report(

@@ -28,9 +28,9 @@ from analysis.errors import SideonError
 from analysis.motion import learned, reconstruct
 from analysis.motion.angles import lean_deg
 from analysis.motion.corrections import TURNING, Postures, corrected, offset_terms
-from analysis.motion.evidence import Evidence, near_side_evidence
+from analysis.motion.evidence import MODELS, Evidence, near_side_evidence
 from analysis.motion.in_plane import spread_out
-from analysis.motion.learned import MODELS, Learned
+from analysis.motion.learned import Learned
 from analysis.motion.level import Level, level_by
 from analysis.motion.motion import ANGLES, JOINTS, SEGMENTS
 from analysis.motion.plane import turn_matrix

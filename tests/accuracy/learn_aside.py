@@ -22,8 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from learn import GROUPS, Clip, asked_for, frame_of, off_by, ship, shipped_part, square_of
 
 from analysis.motion import learned
-from analysis.motion.evidence import far_side_evidence
-from analysis.motion.learned import MODELS
+from analysis.motion.evidence import MODELS, far_side_evidence
 from analysis.motion.motion import JOINTS
 from analysis.motion.near_and_far import TERMS, gaps, terms
 

@@ -22,7 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from learn import Clip, asked_for, off_by, ship, shipped_part
 
 from analysis.motion import learned
-from analysis.motion.learned import MODELS
+from analysis.motion.evidence import MODELS
 from analysis.motion.motion import JOINTS
 
 #: Joints that the side of a boat hides, or whose neighbour it hides.

@@ -35,7 +35,7 @@ def reviews(monkeypatch, tmp_path: Path, counts: dict[str, int | Exception], **h
         return [Outcome(job, "failed", why="Nobody rows.") for job in jobs]
 
     monkeypatch.setattr(crew, "count_rowers", count)
-    monkeypatch.setattr("cli.review_run.run_reviews", here)
+    monkeypatch.setattr("analysis.batch.run_reviews", here)
     for name in counts:
         (tmp_path / name).write_bytes(b"")
     run(

@@ -2,7 +2,8 @@ import numpy as np
 import pytest
 
 from analysis.motion.corrections import TURNING, corrected, like_rowing, offset_terms
-from analysis.motion.learned import MODELS, shipped
+from analysis.motion.evidence import MODELS
+from analysis.motion.learned import shipped
 from analysis.motion.motion import JOINTS
 
 

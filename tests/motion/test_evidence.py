@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from analysis.motion import evidence
-from analysis.motion.evidence import Evidence
-from analysis.motion.learned import MODELS, shipped
+from analysis.motion.evidence import MODELS, Evidence
+from analysis.motion.learned import shipped
 from analysis.motion.motion import JOINTS
 from analysis.motion.uncertainty import witness_spread_px
 

@@ -8,7 +8,8 @@ from importlib.resources import files
 
 import numpy as np
 
-from analysis.motion.learned import MODELS, read, shipped
+from analysis.motion.evidence import MODELS
+from analysis.motion.learned import read, shipped
 from analysis.motion.motion import JOINTS
 from analysis.motion.near_and_far import off_by
 from analysis.motion.view import STANDS_OUT

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from analysis.output.page import environment
+from analysis.output.html import environment
 from analysis.output.places import plain_errors
 from analysis.output.rows import SIGNS
 from analysis.output.season.athlete_page import athlete_page
