@@ -17,10 +17,12 @@ from typing import Any, Self
 
 import av
 
+from analysis.checks import FloatArray
 from analysis.decoding import Clock, Packets, open_clip, refuse_absurd, video_stream
 from analysis.errors import UnreadableClipError
 from analysis.frame import Frame as Frame
 from analysis.frame import Upright, orientation
+from analysis.needed import asked_for
 
 #: Shorter clips cannot hold a stroke.
 MIN_FRAMES = 10
@@ -85,6 +87,9 @@ class Clip:
         Leave frames out where they come much faster than a body moves; times stay true.
     threads : int, optional
         Of the decoder; as many as there are cores when not given.
+    wanted_s : array [shape=(N,), s], optional
+        Times of frames that must be given out; others may be left out. Only for a clip that is
+        known to be sound: of a damaged one frames could not be told apart.
 
     Raises
     ------
@@ -106,9 +111,11 @@ class Clip:
         to_s: float | None = None,
         thinned: bool = False,
         threads: int | None = None,
+        wanted_s: FloatArray | None = None,
     ) -> None:
         self.path = Path(path)
         self.threads = threads
+        self.wanted_s = wanted_s
         self.thinned = thinned
         self.from_s = from_s
         self.to_s = to_s
@@ -165,8 +172,9 @@ class Clip:
 
     def _frames(self, container: Any) -> Iterator[Frame]:
         stream = video_stream(container, self.threads)
-        reader = Packets(container, stream)
         clock = Clock(stream)
+        asked = None if self.wanted_s is None else asked_for(self.wanted_s, clock.time_in_file)
+        reader = Packets(container, stream, asked)
         upright: Upright | None = None
         sought = False
         first_s = last_s = given_s = float("nan")
@@ -201,7 +209,8 @@ class Clip:
             given_s = t_s
             yield Frame(given, t_s, picture, upright)
             given += 1
-        self._close_books(reader, clock, upright, count, first_s, last_s)
+        if asked is None:
+            self._close_books(reader, clock, upright, count, first_s, last_s)
 
     def _close_books(
         self,

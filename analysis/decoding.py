@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from fractions import Fraction
 from pathlib import Path
@@ -12,6 +12,7 @@ from typing import Any
 import av
 
 from analysis.errors import UnreadableClipError
+from analysis.needed import needed
 
 #: Larger pictures are refused: no phone films them, and they are how a small file fills memory.
 MAX_SIDE_PX = 8192
@@ -116,11 +117,17 @@ def refuse_absurd(width_px: int, height_px: int) -> None:
 
 
 class Packets:
-    """Decoded pictures of one pass, over damaged packets, which are counted."""
+    """Decoded pictures of one pass, over damaged packets, which are counted.
 
-    def __init__(self, container: Any, stream: Any) -> None:
+    With `wanted`, which tells of a packet whether its picture is, others may be left out.
+    """
+
+    def __init__(
+        self, container: Any, stream: Any, wanted: Callable[[Any], bool] | None = None
+    ) -> None:
         self.container = container
         self.stream = stream
+        self._wanted = wanted
         self.damaged = 0
         self._run = 0
         self._restarts = 0
@@ -130,7 +137,7 @@ class Packets:
         """Give out pictures until the end of the file or too much damage."""
         while True:
             try:
-                for packet in self.container.demux(self.stream):
+                for packet in self._packets():
                     yield from self._decoded(packet)
                     if self._sought is not None:
                         break
@@ -145,9 +152,21 @@ class Packets:
             if self._sought is not None:
                 self._jump()
 
+    def _packets(self) -> Iterator[Any]:
+        packets = self.container.demux(self.stream)
+        if self._wanted is None:
+            yield from packets
+            return
+        for part in needed(packets, self._wanted):
+            if part.afresh:
+                # What it still holds comes first; then it forgets, as after a jump.
+                yield None
+                self.stream.codec_context.flush_buffers()
+            yield from part.packets
+
     def _decoded(self, packet: Any) -> Iterator[Any]:
         try:
-            pictures = packet.decode()
+            pictures = self.stream.codec_context.decode(packet)
         except (av.FFmpegError, ValueError):
             self._count_damage()
             return
@@ -203,6 +222,13 @@ class Clock:
     def forget(self) -> None:
         """Take the next picture's time as it comes, after a jump."""
         self._last_s = None
+
+    def time_in_file(self, packet: Any) -> float | None:
+        """Return a packet's time by the file alone, s; None where it cannot be told (yet)."""
+        base = packet.time_base or self._stream_base
+        if packet.pts is None or base is None or self.origin is None:
+            return None
+        return float((packet.pts - self.origin) * base)
 
     def time_of(self, picture: Any) -> float | None:
         """Return the picture's time, s; None for one that repeats or runs back (never shown)."""

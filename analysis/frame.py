@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 
 Rgb = NDArray[np.uint8]
 
+#: Two times are those of the same frame when they differ by less, s.
+SAME_TIME_S = 0.002
+
 
 @dataclass(frozen=True)
 class Upright:
@@ -73,6 +76,10 @@ class Frame:
     def scaled(self, width_px: int, height_px: int) -> Rgb:
         """Return the upright picture at another size [shape=(height_px, width_px, 3), uint8]."""
         return self._converted(width_px, height_px, "rgb24")
+
+    def bgr(self, width_px: int, height_px: int) -> NDArray[np.uint8]:
+        """Return the same with blue first [shape=(height_px, width_px, 3), uint8]."""
+        return self._converted(width_px, height_px, "bgr24")
 
     def luma(self, width_px: int, height_px: int) -> NDArray[np.uint8]:
         """Return the brightness alone [shape=(height_px, width_px), uint8, 0 black]."""

@@ -18,6 +18,7 @@ STAGES = (
     "kept_files",
     "coach_marks",
     "frame",
+    "needed",
     "decoding",
     "clip",
     "pose",

@@ -11,7 +11,7 @@ from analysis.checks import FloatArray
 from analysis.output import words
 from analysis.output.language import Text
 from analysis.output.moment import BAND_UNITS, Moment
-from analysis.output.palette import ARMS, BODY, INK, LEGS, VERTICAL, Rgb
+from analysis.output.palette import ARMS, BODY, INK, LEGS, VERTICAL, Bgr
 from analysis.output.skeleton import SHIFT, fixed, line
 from analysis.output.text import Picture, Plate, blend, plate
 
@@ -29,28 +29,28 @@ Box = tuple[int, int, int, int]
 class AngleArcs:
     """Draws the arcs and numbers of ``moment.show``."""
 
-    def draw(self, frame_rgb: Picture, moment: Moment) -> None:
-        """Draw onto `frame_rgb` in place: arcs, then numbers that keep clear of each other."""
+    def draw(self, frame_bgr: Picture, moment: Moment) -> None:
+        """Draw onto `frame_bgr` in place: arcs, then numbers that keep clear of each other."""
         numbers: list[Number | None] = []
         if "trunk_deg" in moment.show:
-            numbers.append(self._lean(frame_rgb, moment, "trunk_deg", "hip", "shoulder", BODY))
+            numbers.append(self._lean(frame_bgr, moment, "trunk_deg", "hip", "shoulder", BODY))
         if "shin_deg" in moment.show:
-            numbers.append(self._lean(frame_rgb, moment, "shin_deg", "ankle", "knee", LEGS))
+            numbers.append(self._lean(frame_bgr, moment, "shin_deg", "ankle", "knee", LEGS))
         for name, joints, colour in (
             ("knee_deg", ("hip", "knee", "ankle"), LEGS),
             ("elbow_deg", ("shoulder", "elbow", "wrist"), ARMS),
         ):
             if name in moment.show:
-                numbers.append(self._included(frame_rgb, moment, name, joints, colour))
+                numbers.append(self._included(frame_bgr, moment, name, joints, colour))
         taken: list[Box] = []
         for number in numbers:
             if number is not None:
                 words_, left, _ = number
-                top = free_top(frame_rgb.shape[:2], number, taken, 5 * moment.unit)
-                taken.append(blend(frame_rgb, words_, left, top))
+                top = free_top(frame_bgr.shape[:2], number, taken, 5 * moment.unit)
+                taken.append(blend(frame_bgr, words_, left, top))
 
     def _lean(
-        self, frame: Picture, moment: Moment, name: str, low: str, high: str, colour: Rgb
+        self, frame: Picture, moment: Moment, name: str, low: str, high: str, colour: Bgr
     ) -> Number | None:
         """Draw a segment's lean: a dashed vertical, the arc to the segment; return the number."""
         base, tip, value = moment.joint(low), moment.joint(high), moment.angle(name)
@@ -83,7 +83,7 @@ class AngleArcs:
         return number, x + side * 12 * unit - (number.width if side < 0 else 0), y
 
     def _included(
-        self, frame: Picture, moment: Moment, name: str, joints: tuple[str, str, str], colour: Rgb
+        self, frame: Picture, moment: Moment, name: str, joints: tuple[str, str, str], colour: Bgr
     ) -> Number | None:
         """Draw the angle between two limbs at the joint between them; return the number."""
         one, at, other = (moment.joint(joint) for joint in joints)
@@ -148,7 +148,7 @@ def arc(
     start: FloatArray,
     end: FloatArray,
     radius_px: float,
-    colour: Rgb,
+    colour: Bgr,
     unit: float,
 ) -> None:
     """Draw the shorter arc about `centre` from direction `start` to direction `end`."""

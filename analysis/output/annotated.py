@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from pathlib import Path
 from typing import Protocol
 
@@ -12,6 +12,7 @@ import numpy as np
 from analysis.checks import BoolArray
 from analysis.clip import Clip, ClipFacts
 from analysis.decoding import cores
+from analysis.frame import SAME_TIME_S
 from analysis.output import words
 from analysis.output.angle_arcs import AngleArcs
 from analysis.output.back_shape import BackShape
@@ -48,12 +49,9 @@ PICTURES_WAITING = 8
 #: Pictures after which memory that they left behind is given back: of a long clip it adds up.
 GIVEN_BACK_EVERY = 500
 
-#: A shorter stretch without wanted frames is read through, s: looking for a place takes time too.
-WORTH_SKIPPING_S = 3.0
-
-#: Decoded frame and measured frame are the same when their times differ by less, s.
-SAME_TIME_S = 0.002
-
+#: A shorter stretch without wanted frames is read through, though not decoded, s: opening the clip
+#: anew takes time too.
+WORTH_SKIPPING_S = 10.0
 
 #: Writes a picture, shown at a time for so long, s.
 Write = Callable[[Picture, float, float], None]
@@ -62,8 +60,8 @@ Write = Callable[[Picture, float, float], None]
 class Drawer(Protocol):
     """Whatever draws one thing onto a frame."""
 
-    def draw(self, frame_rgb: Picture, moment: Moment) -> None:
-        """Draw onto `frame_rgb` in place."""
+    def draw(self, frame_bgr: Picture, moment: Moment) -> None:
+        """Draw onto `frame_bgr` in place."""
 
 
 def drawers(review: Review, text: Text = ENGLISH) -> tuple[Drawer, ...]:
@@ -84,11 +82,13 @@ def frames_of(
     """
     t_s = review.motion.t_s
     for first, last in _stretches(review, wanted):
-        with Clip(
+        clip = Clip(
             review.source,
             from_s=float(t_s[first]) - SAME_TIME_S,
             to_s=float(t_s[last]) + SAME_TIME_S,
-        ) as clip:
+            wanted_s=t_s[wanted] if wanted is not None and _sound(review) else None,
+        )
+        with closing(clip):  # not entered: that looks at its first frame alone
             for frame in clip:
                 after = int(np.searchsorted(t_s, frame.t_s))
                 index = min(after, len(t_s) - 1)
@@ -96,19 +96,18 @@ def frames_of(
                     index = after - 1
                 near = abs(float(t_s[index]) - frame.t_s) <= SAME_TIME_S
                 if near and (wanted is None or wanted[index]):
-                    yield index, frame.scaled(width_px, height_px)
+                    yield index, frame.bgr(width_px, height_px)
                 if index >= last:
                     break  # a part may be shorter than a clip has to be, and is not told of then
 
 
 def _stretches(review: Review, wanted: BoolArray | None) -> list[tuple[int, int]]:
     """Return first and last frame of each part of the clip that has to be read."""
-    t_s, facts = review.motion.t_s, review.pose.clip
+    t_s = review.motion.t_s
     if wanted is None:
         return [(0, len(t_s) - 1)]
     found: list[tuple[int, int]] = []
-    # Of a damaged clip frames cannot be found again from the middle.
-    sound = not (facts.damaged_packets or facts.dropped_frames or facts.guessed_times)
+    sound = _sound(review)
     for index in np.flatnonzero(wanted).tolist():
         if found and not (sound and t_s[index] - t_s[found[-1][1]] > WORTH_SKIPPING_S):
             found[-1] = (found[-1][0], index)
@@ -117,10 +116,16 @@ def _stretches(review: Review, wanted: BoolArray | None) -> list[tuple[int, int]
     return found
 
 
-def draw_all(frame_rgb: Picture, moment: Moment, layers: tuple[Drawer, ...]) -> None:
+def _sound(review: Review) -> bool:
+    """Whether frames can be found again from the middle of the clip."""
+    facts = review.pose.clip
+    return not (facts.damaged_packets or facts.dropped_frames or facts.guessed_times)
+
+
+def draw_all(frame_bgr: Picture, moment: Moment, layers: tuple[Drawer, ...]) -> None:
     """Draw every layer onto a frame."""
     for layer in layers:
-        layer.draw(frame_rgb, moment)
+        layer.draw(frame_bgr, moment)
 
 
 def write_annotated(
@@ -236,7 +241,7 @@ class _Target:
         if self._earlier is None:
             return _writer(stack, VideoWriter(self._path, *size_px))
         spliced = SplicedWriter(self._path, self._earlier, when.shown_s, when.lasts_s)
-        return _writer(stack, spliced)
+        return stack.enter_context(spliced).write
 
     def note(self, index: int, what: Moment | float) -> None:
         """Take the fingerprint of a picture that is made, where it was not taken already."""
@@ -262,7 +267,7 @@ def _copied(review: Review, plain: Path, when: Timing, longest_px: int) -> bool:
     )
 
 
-def _writer(stack: ExitStack, opened: VideoWriter | SplicedWriter) -> Write:
+def _writer(stack: ExitStack, opened: VideoWriter) -> Write:
     """Return what writes a picture to a clip: in a thread of its own, a few pictures behind.
 
     That thread has most to do, so whoever gives the picture converts it, and may draw on it

@@ -19,8 +19,8 @@ from analysis.output.text import Picture
 class BackShape:
     """Draws the rear edge of the trunk when a note is about the back."""
 
-    def draw(self, frame_rgb: Picture, moment: Moment) -> None:
-        """Draw onto `frame_rgb` in place."""
+    def draw(self, frame_bgr: Picture, moment: Moment) -> None:
+        """Draw onto `frame_bgr` in place."""
         if not any(note.joint == "back" for note in moment.notes):
             return
         points = back_points(moment)
@@ -30,7 +30,7 @@ class BackShape:
         line = np.round(points[known] * (1 << SHIFT)).astype(np.int32)[:, None]
         for tone, thick in ((INK, 9.0), (BODY, 5.0)):
             width = max(1, round(thick * moment.unit))
-            cv2.polylines(frame_rgb, [line], False, tone, width, cv2.LINE_AA, SHIFT)
+            cv2.polylines(frame_bgr, [line], False, tone, width, cv2.LINE_AA, SHIFT)
 
 
 def back_points(moment: Moment) -> FloatArray:

@@ -19,15 +19,15 @@ class Labels:
         shown = title if len(title) <= 40 else title[:39] + "…"
         self._title = shown if can_set(shown) else ""
 
-    def draw(self, frame_rgb: Picture, moment: Moment) -> None:
-        """Draw onto `frame_rgb` in place."""
+    def draw(self, frame_bgr: Picture, moment: Moment) -> None:
+        """Draw onto `frame_bgr` in place."""
         unit, edge = moment.unit, 12 * moment.unit
         if self._title and not moment.notes:
-            blend(frame_rgb, plate(self._title, round(22 * unit), opacity=0.6), edge, edge)
+            blend(frame_bgr, plate(self._title, round(22 * unit), opacity=0.6), edge, edge)
         if moment.slowed > 1.0:
             sign = plate(
                 moment.text("clip.slower", times=f"{moment.slowed:g}"),
                 round(27 * unit),
                 sign="slow",
             )
-            blend(frame_rgb, sign, frame_rgb.shape[1] - sign.width - edge, edge)
+            blend(frame_bgr, sign, frame_bgr.shape[1] - sign.width - edge, edge)

@@ -18,8 +18,8 @@ MOST = 2
 class Notes:
     """Draws the most important notes where the clip has room, above or below the athlete."""
 
-    def draw(self, frame_rgb: Picture, moment: Moment) -> None:
-        """Draw onto `frame_rgb` in place."""
+    def draw(self, frame_bgr: Picture, moment: Moment) -> None:
+        """Draw onto `frame_bgr` in place."""
         unit = moment.unit
         used = 12 * unit
         for i, note in enumerate(moment.notes[:MOST]):
@@ -31,17 +31,17 @@ class Notes:
                 opacity=0.94 if note.first else 0.86,
                 sign="warn",
                 width_px=round(
-                    frame_rgb.shape[1] - (118 if not moment.notes_on_top else 300) * unit
+                    frame_bgr.shape[1] - (118 if not moment.notes_on_top else 300) * unit
                 ),
             )
             if i and used + words.height > moment.note_room_px:
                 break
             top = used
             if not moment.notes_on_top:
-                top = frame_rgb.shape[0] - BAND_UNITS * unit - used - words.height
-            blend(frame_rgb, words, 12 * unit, top)
+                top = frame_bgr.shape[0] - BAND_UNITS * unit - used - words.height
+            blend(frame_bgr, words, 12 * unit, top)
             used += words.height + 8 * unit
-            draw_ring(frame_rgb, moment, note.joint)
+            draw_ring(frame_bgr, moment, note.joint)
 
 
 def draw_ring(frame: Picture, moment: Moment, joint: str) -> None:

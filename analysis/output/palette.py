@@ -7,20 +7,21 @@ word goes with it). The pages keep their own pairs for light and dark in ``stati
 
 from __future__ import annotations
 
-Rgb = tuple[int, int, int]
+#: Blue, green, red, 0…255: pictures are drawn on in OpenCV's order, which is coded sooner too.
+Bgr = tuple[int, int, int]
 
-INK: Rgb = (14, 24, 33)
-PAPER: Rgb = (250, 247, 240)
-LEGS: Rgb = (72, 156, 255)
-BODY: Rgb = (255, 190, 58)
-ARMS: Rgb = (236, 240, 236)
-VERTICAL: Rgb = (250, 247, 240)
-ALERT: Rgb = (255, 200, 87)
+INK: Bgr = (33, 24, 14)
+PAPER: Bgr = (240, 247, 250)
+LEGS: Bgr = (255, 156, 72)
+BODY: Bgr = (58, 190, 255)
+ARMS: Bgr = (236, 240, 236)
+VERTICAL: Bgr = (240, 247, 250)
+ALERT: Bgr = (87, 200, 255)
 
 
-def relative_luminance(colour: Rgb) -> float:
+def relative_luminance(colour: Bgr) -> float:
     """Return the WCAG relative luminance of an sRGB `colour`, 0 (black) … 1 (white)."""
-    red, green, blue = (linear(v) for v in colour)
+    blue, green, red = (linear(v) for v in colour)
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
@@ -30,7 +31,7 @@ def linear(value: float) -> float:
     return float(v / 12.92) if v <= 0.04045 else float(((v + 0.055) / 1.055) ** 2.4)
 
 
-def contrast(one: Rgb, other: Rgb) -> float:
+def contrast(one: Bgr, other: Bgr) -> float:
     """Return the WCAG contrast ratio of two colours, 1 … 21."""
     low, high = sorted((relative_luminance(one), relative_luminance(other)))
     return (high + 0.05) / (low + 0.05)

@@ -11,7 +11,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Iterator, Sequence
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from analysis.checks import BoolArray, FloatArray
 from analysis.clip import ClipFacts
+from analysis.decoding import cores
 from analysis.digest import digest
 from analysis.kept_files import cache_folder, is_fingerprint, write_whole
 from analysis.kept_results import program_state
@@ -37,6 +38,7 @@ from analysis.output.video import (
     open_mp4,
     ticks,
 )
+from analysis.pose.beside import InOrder, helpers
 
 #: Fingerprints [shape=(T,)], one a picture, 32 hexadecimal digits each.
 Prints = NDArray[np.bytes_]
@@ -44,6 +46,9 @@ Prints = NDArray[np.bytes_]
 #: Fewer pictures between two key frames are coded again: players may take two key frames next to
 #: each other for one, when encoders that know nothing of each other made them.
 _LEAST_RUN = 2
+
+#: Pictures that wait to be coded, at most: a run of usual length, so that the next can begin.
+_MOST_WAITING = 16
 
 
 @dataclass(frozen=True)
@@ -156,6 +161,9 @@ def _packets(container: Any) -> Iterator[Any]:
 class SplicedWriter:
     """Context manager that writes a clip of copied pictures and new ones, in order.
 
+    Each run of new pictures begins with a key frame and has an encoder of its own, so one run is
+    coded while another one still is.
+
     Parameters
     ----------
     path : Path
@@ -179,9 +187,13 @@ class SplicedWriter:
         self._size = template.width, template.height
         self._stream: Any = self._out.add_stream_from_template(template)
         self._stream.time_base = Fraction(1, TICKS)
-        self._encoder: Any = None
         self._converter = Converter()
-        self._done = 0
+        self._encoder: Any = None
+        self._threads = ExitStack()
+        aside = 1 if cores() > 1 else 0
+        self._pools = [self._threads.enter_context(helpers(aside)) for _ in range(cores())]
+        self._line = InOrder[int](self._add, most=_MOST_WAITING)
+        self._runs = self._given = self._done = 0
 
     def __enter__(self) -> Self:
         return self
@@ -194,37 +206,50 @@ class SplicedWriter:
     ) -> None:
         try:
             if kind is None:
-                self._copy_until(len(self._pts))
                 self._end_run()
+                self._line.finish()
+                self._copy_until(len(self._pts))
         finally:
+            self._threads.close()
             self._out.close()
             self._source.close()
 
-    def converted(self, picture: Picture, t_s: float) -> Any:
-        """Return a picture [shape=(H, W, 3), uint8] as `write_converted` takes it."""
-        return self._converter(picture, ticks(t_s))
+    def write(self, picture: Picture, t_s: float, lasts_s: float) -> None:
+        """Encode one picture [shape=(H, W, 3), uint8] shown at `t_s`; those before it are copied.
 
-    def write_converted(self, converted: Any, t_s: float, lasts_s: float) -> None:
-        """Encode one picture shown at `t_s`; those before it are copied.
-
-        For how long is known already.
+        For how long is known already. It may be drawn on afterwards.
         """
         index = self._index[ticks(t_s)]
-        self._copy_until(index)
+        if self._copied[self._given : index].any():
+            self._end_run()
         if self._encoder is None:
             self._encoder = bare_encoder(*self._size)
-        self._mux(self._encoder.encode(converted))
-        self._done = index + 1
+            self._runs += 1
+        self._encode(self._converter(picture, self._pts[index]), index)
+        self._given = index + 1
+
+    def _encode(self, converted: Any, index: int) -> None:
+        pool = self._pools[self._runs % len(self._pools)]
+        self._line.put(index, pool.submit(self._encoder.encode, converted))
+
+    def _end_run(self) -> None:
+        if self._encoder is not None:
+            self._encode(None, self._given)
+            self._encoder = None
+
+    def _add(self, index: int, packets: Sequence[Any]) -> None:
+        """Add what the encoder gave when it took picture `index`, behind those to be copied."""
+        self._copy_until(index)
+        self._mux(packets)
 
     def _copy_until(self, end: int) -> None:
         for index in range(self._done, end):
             if self._copied[index]:
-                self._end_run()
                 packet = self._packet(index)
                 packet.pts = packet.dts = self._pts[index]
                 packet.time_base = Fraction(1, TICKS)
                 self._mux([packet])
-        self._done = end
+        self._done = max(self._done, end)
 
     def _packet(self, index: int) -> Any:
         while True:
@@ -232,11 +257,6 @@ class SplicedWriter:
             self._read += 1
             if self._read > index:
                 return packet
-
-    def _end_run(self) -> None:
-        if self._encoder is not None:
-            self._mux(self._encoder.encode(None))
-            self._encoder = None
 
     def _mux(self, packets: Sequence[Any]) -> None:
         for packet in packets:

@@ -8,7 +8,7 @@ import numpy as np
 from analysis.checks import FloatArray
 from analysis.motion.motion import JOINTS
 from analysis.output.moment import Moment
-from analysis.output.palette import ARMS, BODY, INK, LEGS, Rgb
+from analysis.output.palette import ARMS, BODY, INK, LEGS, Bgr
 from analysis.output.text import Picture
 
 #: Bits of a pixel that cv2 is given for the place of ends and centres.
@@ -17,7 +17,7 @@ SHIFT = 4
 _BOUND = float(1 << 14)
 
 #: One end, other end, colour, thickness (3 the trunk … 1 the feet: told apart without colour).
-_BONES: tuple[tuple[str, str, Rgb, float], ...] = (
+_BONES: tuple[tuple[str, str, Bgr, float], ...] = (
     ("ankle", "toe", LEGS, 2.0),
     ("ankle", "knee", LEGS, 4.5),
     ("knee", "hip", LEGS, 4.5),
@@ -26,7 +26,7 @@ _BONES: tuple[tuple[str, str, Rgb, float], ...] = (
     ("shoulder", "elbow", ARMS, 3.5),
     ("elbow", "wrist", ARMS, 3.5),
 )
-_DOTS: tuple[tuple[str, Rgb], ...] = (
+_DOTS: tuple[tuple[str, Bgr], ...] = (
     ("ankle", LEGS),
     ("knee", LEGS),
     ("hip", BODY),
@@ -39,8 +39,8 @@ _DOTS: tuple[tuple[str, Rgb], ...] = (
 class Skeleton:
     """Draws the joints and the limbs between them."""
 
-    def draw(self, frame_rgb: Picture, moment: Moment) -> None:
-        """Draw onto `frame_rgb` in place."""
+    def draw(self, frame_bgr: Picture, moment: Moment) -> None:
+        """Draw onto `frame_bgr` in place."""
         unit, sure = moment.unit, moment.sure
         known = np.asarray(np.isfinite(moment.joints_px).all(axis=1))
         for casing in (True, False):
@@ -50,7 +50,7 @@ class Skeleton:
                     continue
                 thick = (width + 3.5 if casing else width) * unit
                 line(
-                    frame_rgb,
+                    frame_bgr,
                     moment.joints_px[i],
                     moment.joints_px[j],
                     INK if casing else colour,
@@ -61,10 +61,10 @@ class Skeleton:
         for name, colour in _DOTS:
             i = JOINTS.index(name)
             if known[i]:
-                self._dot(frame_rgb, moment.joints_px[i], colour, unit, bool(sure[i]))
+                self._dot(frame_bgr, moment.joints_px[i], colour, unit, bool(sure[i]))
 
     @staticmethod
-    def _dot(frame: Picture, at: FloatArray, colour: Rgb, unit: float, sure: bool) -> None:
+    def _dot(frame: Picture, at: FloatArray, colour: Bgr, unit: float, sure: bool) -> None:
         centre, radius = fixed(at), round(6.5 * unit * (1 << SHIFT))
         grow = round(2.0 * unit * (1 << SHIFT))
         cv2.circle(frame, centre, radius + grow, INK, -1, cv2.LINE_AA, SHIFT)
@@ -88,7 +88,7 @@ def line(
     frame: Picture,
     start: FloatArray,
     end: FloatArray,
-    colour: Rgb,
+    colour: Bgr,
     thick_px: float,
     dash_px: float = 0.0,
     gap_for_px: float = 0.0,
@@ -105,8 +105,8 @@ def line(
     length = float(np.hypot(*(end - start)))
     if length < 1.0:
         return
-    (x, y), (along_x, along_y) = start.tolist(), ((end - start) / length).tolist()
-    for at in np.arange(0.0, min(length, 8192.0), 2.0 * dash_px + gap_for_px).tolist():
-        until = min(at + dash_px, length)
-        one, other = ((_fixed(x + along_x * far), _fixed(y + along_y * far)) for far in (at, until))
-        cv2.line(frame, one, other, colour, thick, cv2.LINE_AA, SHIFT)
+    begins = np.arange(0.0, min(length, 8192.0), 2.0 * dash_px + gap_for_px)
+    far = np.stack([begins, np.minimum(begins + dash_px, length)], axis=1)
+    ends = start + far[:, :, None] * ((end - start) / length)
+    dashes = np.rint(np.clip(ends, -_BOUND, _BOUND) * (1 << SHIFT)).astype(np.int32)
+    cv2.polylines(frame, list(dashes), False, colour, thick, cv2.LINE_AA, SHIFT)

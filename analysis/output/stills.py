@@ -157,8 +157,7 @@ def _draw(frame: Picture, moment: Moment, look_at: str = "") -> None:
 
 def write_still(path: Path, picture: Picture) -> None:
     """Write a still as JPEG; ``OSError`` when the file cannot be written."""
-    bgr = cv2.cvtColor(picture, cv2.COLOR_RGB2BGR)
-    done, data = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])
+    done, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])
     if not done:
         raise SideonError(f"The picture {path.name} could not be made: try the clip smaller.")
     path.write_bytes(data.tobytes())

@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from analysis.output.palette import INK, PAPER, Rgb
+from analysis.output.palette import INK, PAPER, Bgr
 
+#: [shape=(H, W, 3)], blue, green, red.
 Picture = NDArray[np.uint8]
 
 #: Letters that the font is known to have: most texts are told to be settable without reading it.
@@ -52,6 +53,7 @@ def font(size_px: int, bold: bool = True) -> ImageFont.FreeTypeFont:
     return ImageFont.truetype(str(_font_file(name)), size_px)
 
 
+@lru_cache(maxsize=2)
 def _font_file(name: str) -> Path:
     """Return a font's file without loading matplotlib, which figures alone need."""
     found = find_spec("matplotlib")
@@ -88,8 +90,8 @@ def plate(
     text: str,
     size_px: int,
     *,
-    colour: Rgb = PAPER,
-    ground: Rgb = INK,
+    colour: Bgr = PAPER,
+    ground: Bgr = INK,
     opacity: float = 0.8,
     sign: str = "",
     width_px: int = 0,
@@ -129,7 +131,7 @@ def plate(
 
 
 def _draw_sign(
-    draw: Any, sign: str, left: float, middle: float, size: float, colour: Rgb, ground: Rgb
+    draw: Any, sign: str, left: float, middle: float, size: float, colour: Bgr, ground: Bgr
 ) -> None:
     width = 0.95 * size
     fill, line = (*colour, 255), max(2, round(0.1 * size))

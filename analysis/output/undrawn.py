@@ -22,7 +22,7 @@ from analysis.checks import FloatArray
 from analysis.clip import ClipFacts
 from analysis.decoding import open_clip, video_stream
 from analysis.errors import UnreadableClipError
-from analysis.frame import orientation
+from analysis.frame import SAME_TIME_S, orientation
 from analysis.output.video import TICKS, open_mp4
 
 #: More is encoded again, to be small enough to send: our own clips of 540p take 1 to 2 million.
@@ -30,9 +30,6 @@ MOST_BITS_PER_S = 3_000_000
 
 #: Pictures from one key frame to the next at most: stepping back decodes them all.
 MOST_TO_KEY = 60
-
-#: A coded picture is the one measured when their times differ by less, s.
-SAME_TIME_S = 0.002
 
 #: Supplemental information (ITU-T H.264, table 7-1: kind 6): cameras write places and names there.
 _WITHOUT_EXTRAS = "filter_units=remove_types=6"

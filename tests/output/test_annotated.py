@@ -25,7 +25,7 @@ def decode(path: Path) -> tuple[list[Picture], list[float], list[bool]]:
     with av.open(str(path)) as container:
         frames = list(container.decode(video=0))
     return (
-        [frame.to_ndarray(format="rgb24") for frame in frames],
+        [frame.to_ndarray(format="bgr24") for frame in frames],
         [float(frame.pts * frame.time_base) for frame in frames],
         [bool(frame.key_frame) for frame in frames],
     )
@@ -199,7 +199,7 @@ def test_progress_runs_to_the_end(review: Review, tmp_path: Path) -> None:
 
 
 def test_colours_come_back(tmp_path: Path) -> None:
-    """Red, green, blue survive the way through BT.709 and back within the coding's loss."""
+    """Blue, green, red survive the way through BT.709 and back within the coding's loss."""
     picture = np.zeros((96, 96, 3), dtype=np.uint8)
     picture[:32, :, 0], picture[32:64, :, 1], picture[64:, :, 2] = 200, 180, 220
     with video.VideoWriter(tmp_path / "x.mp4", 96, 96) as out:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from analysis.output import palette
-from analysis.output.palette import ALERT, ARMS, BODY, INK, LEGS, PAPER, VERTICAL, Rgb
+from analysis.output.palette import ALERT, ARMS, BODY, INK, LEGS, PAPER, VERTICAL, Bgr
 
 #: Viénot, Brettel & Mollon, Color Res Appl 1999;24:243–252 (from memory): linear RGB to cones, and
 #: the missing cone's signal from the two others.
@@ -23,9 +23,9 @@ _MISSING = {
 }
 
 
-def seen_by(kind: str, colour: Rgb) -> np.ndarray:
+def seen_by(kind: str, colour: Bgr) -> np.ndarray:
     """Linear RGB of a colour as somebody lacking that cone sees it."""
-    light = np.array([palette.linear(v) for v in colour])
+    light = np.array([palette.linear(v) for v in colour[::-1]])
     return np.clip(np.linalg.solve(_CONES, _MISSING[kind] @ (_CONES @ light)), 0.0, 1.0)
 
 
@@ -42,7 +42,7 @@ def test_contrast_of_black_and_white() -> None:
 
 
 @pytest.mark.parametrize("colour", [PAPER, LEGS, BODY, ARMS, VERTICAL])
-def test_words_on_dark_plates_reach_aa(colour: Rgb) -> None:
+def test_words_on_dark_plates_reach_aa(colour: Bgr) -> None:
     # WCAG 2.2, 1.4.3: at least 4.5 to 1 for text.
     assert palette.contrast(colour, INK) >= 4.5
 
@@ -62,8 +62,8 @@ def test_the_simulation_keeps_greys(kind: str) -> None:
 @pytest.mark.parametrize("kind", list(_MISSING))
 def test_the_simulation_loses_red_against_green(kind: str) -> None:
     """Without it this test of the palette could not fail: red and green do fall together."""
-    red, green = seen_by(kind, (190, 60, 40)), seen_by(kind, (90, 120, 30))
-    assert abs(red - green).max() < abs(np.subtract((190, 60, 40), (90, 120, 30)) / 255).max()
+    red, green = seen_by(kind, (40, 60, 190)), seen_by(kind, (30, 120, 90))
+    assert abs(red - green).max() < abs(np.subtract((40, 60, 190), (30, 120, 90)) / 255).max()
 
 
 @pytest.mark.parametrize("kind", ["protanopia", "deuteranopia"])
@@ -73,13 +73,13 @@ def test_parts_stay_apart(kind: str) -> None:
         assert apart >= 10.0, (one, other)
 
 
-def page_colours() -> list[dict[str, Rgb]]:
-    """The light and the dark set of the stylesheet."""
+def page_colours() -> list[dict[str, Bgr]]:
+    """The light and the dark set of the stylesheet, blue first."""
     css = (resources.files("analysis.output") / "static" / "page.css").read_text(encoding="utf-8")
     sets = re.findall(r":root \{([^}]*)\}", css)[:2]
     return [
         {
-            name: tuple(int(value[i : i + 2], 16) for i in (0, 2, 4))  # type: ignore[misc]
+            name: tuple(int(value[i : i + 2], 16) for i in (4, 2, 0))  # type: ignore[misc]
             for name, value in re.findall(r"--(\w+): #([0-9a-f]{6})", text)
         }
         for text in sets

@@ -69,7 +69,7 @@ def _retimed(source: Path, target: Path, slower: float, how: Film) -> None:
     part = target.with_suffix(".part")
     with Clip(source, to_s=how.seconds) as clip, VideoWriter(part, *size) as video:
         for frame in clip:
-            video.write(frame.scaled(*size), frame.t_s * slower, lasts_s)
+            video.write(frame.bgr(*size), frame.t_s * slower, lasts_s)
     part.rename(target)
 
 

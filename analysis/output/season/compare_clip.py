@@ -16,7 +16,7 @@ from analysis.checks import FloatArray
 from analysis.clip import Clip
 from analysis.motion.motion import JOINTS
 from analysis.output.moment import Moment
-from analysis.output.palette import ALERT, INK, Rgb
+from analysis.output.palette import ALERT, INK, Bgr
 from analysis.output.season.measured import Measured, usual_stroke
 from analysis.output.skeleton import Skeleton, line
 from analysis.output.text import Picture, blend, can_set, plate
@@ -177,7 +177,7 @@ def overlay(before: FloatArray, after: FloatArray, scale: float) -> FloatArray:
     return np.asarray(after[ankle] + scale * (before - before[ankle]))
 
 
-def draw_ghost(picture: Picture, joints_px: FloatArray, colour: Rgb = ALERT) -> None:
+def draw_ghost(picture: Picture, joints_px: FloatArray, colour: Bgr = ALERT) -> None:
     """Draw a skeleton from elsewhere: thin, dashed, in one colour on a dark casing."""
     unit = PANE_H / 540.0
     for casing in (True, False):
@@ -253,12 +253,16 @@ class _Follower:
         self._frames = iter(self._clip)
         self._now = next(self._frames)
         self._next = next(self._frames, None)
+        self._picture: Picture | None = None
 
     def at(self, t_s: float) -> Picture:
         """Return the picture nearest to `t_s`."""
         while self._next is not None and abs(self._next.t_s - t_s) <= abs(self._now.t_s - t_s):
             self._now, self._next = self._next, next(self._frames, None)
-        return self._now.rgb
+            self._picture = None
+        if self._picture is None:
+            self._picture = self._now.bgr(*self._now.upright.size_px)
+        return self._picture
 
     def close(self) -> None:
         """Close the clip."""

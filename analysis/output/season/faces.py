@@ -15,7 +15,7 @@ import numpy as np
 
 from analysis.checks import FloatArray, require_shape
 from analysis.clip import Clip
-from analysis.frame import Frame
+from analysis.frame import SAME_TIME_S, Frame
 from analysis.output.text import Picture
 from analysis.output.video import VideoWriter
 from analysis.pose.model_files import ModelFiles
@@ -40,9 +40,6 @@ HELD_S = (0.3, 5.0)
 
 #: Faces are looked for no more often than this, s: at higher frame rates in some frames only.
 LOOK_EVERY_S = 0.025
-
-#: Decoded and measured frame are the same when their times differ by less, s.
-SAME_TIME_S = 0.002
 
 #: Keypoints of the head, and the score from which one is taken.
 _HEAD, _SURE = [0, 1, 2, 3, 4], 0.15
@@ -214,7 +211,7 @@ def write_blurred(
         if t_s[0] > SAME_TIME_S:
             video.write(np.zeros((height, width, 3), dtype=np.uint8), 0.0, float(t_s[0]))
         for index, frame in _frames(source, t_s):
-            picture = frame.rgb.copy()
+            picture = frame.bgr(*size_px)
             x, y, radius = (float(v) for v in own[index])
             blur(picture, [*faces[index], (x, y, radius)])
             video.write(picture[:height, :width], float(t_s[index]), float(lasts_s[index]))
