@@ -23,6 +23,9 @@ MAX_RESTARTS = 20
 #: A step back of the clock beyond this is a restarted clock, not a frame out of order.
 CLOCK_RESTART_S = 0.5
 
+#: An earlier start is read up to, s: finding a place, half a second ahead, takes time too.
+WORTH_SEEKING_S = 2.0
+
 #: A file whose end lies so far before the one that it names is cut off, s and share of it.
 LEAST_MISSING_S, LEAST_MISSING_SHARE = 1.0, 0.1
 
@@ -188,7 +191,7 @@ class Packets:
 
     def seek(self, t_s: float, clock: Clock) -> bool:
         """Go on from the key frame before `t_s`; False when it is not worth while."""
-        if t_s < 5.0 or clock.origin is None or not self.stream.time_base:
+        if t_s < WORTH_SEEKING_S or clock.origin is None or not self.stream.time_base:
             return False
         # Half a second early: some containers index key frames by decoding time.
         self._sought = clock.origin + int((t_s - 0.5) / self.stream.time_base)

@@ -143,8 +143,8 @@ def floor(clips: list[Path], folder: Path) -> tuple[float, float]:
 
 
 def spread(values: list[float]) -> str:
-    """Return median, lowest and highest as text."""
-    return f"{statistics.median(values):.2f} ({min(values):.2f}–{max(values):.2f})"
+    """Return median, lowest and highest as text, three digits each."""
+    return f"{statistics.median(values):.3g} ({min(values):.3g}–{max(values):.3g})"
 
 
 def compare(clips: list[Path], folder: Path, repeats: int, cores: int) -> None:
