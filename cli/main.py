@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import sys
+from typing import Any
 
 import typer
 
@@ -19,6 +20,9 @@ from cli.share_command import share
 from cli.squad_command import squad
 from cli.standard_command import standard
 from cli.watch_command import watch
+
+#: What the option library raises for words that make no command; it hands out no name for it.
+_MISUSE: Any = typer.BadParameter.__mro__[1]
 
 app = typer.Typer(
     name="sideon",
@@ -64,11 +68,14 @@ def sideon(
 def main() -> None:
     """Run the command line; every expected failure ends in one plain sentence."""
     try:
-        app()
+        sys.exit(app(sys.argv[1:] or ["--help"], prog_name="sideon", standalone_mode=False))
+    except _MISUSE as error:
+        typer.echo(f"sideon: {_how_it_is_used(error)}", err=True)
+        sys.exit(exit_codes.USAGE)
     except SideonError as error:
         typer.echo(f"sideon: {error}", err=True)
         sys.exit(exit_codes.USAGE)
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, typer.Abort):
         _say_stopped()
         sys.exit(exit_codes.STOPPED)
     except SystemExit as ended:
@@ -83,6 +90,17 @@ def main() -> None:
     finally:
         # Python would look through all that is left, twice, before it ends: 0.16 s after a review.
         gc.freeze()
+
+
+def _how_it_is_used(error: Any) -> str:
+    """Return what is wrong with the words of a command, and where to look, in one sentence."""
+    wrong = error.format_message().rstrip(".")
+    if hasattr(error, "possibilities"):
+        wrong = f"{error.option_name} is no option"
+        if error.possibilities:
+            wrong += f" (did you mean {' or '.join(sorted(error.possibilities))}?)"
+    command = error.ctx.command_path if error.ctx is not None else "sideon"
+    return f"{wrong[:1].lower()}{wrong[1:]}: {command} --help tells how it is used."
 
 
 def _say_stopped() -> None:

@@ -101,3 +101,37 @@ def test_the_list_of_commands_has_whole_sentences() -> None:
     listed = told.split("Commands:")[1].strip().splitlines()
     assert len(listed) == len(typer.main.get_command(app).commands)
     assert all(line.endswith(".") and not line.endswith("...") for line in listed)
+
+
+@pytest.mark.parametrize(
+    ("words", "wrong", "command"),
+    [
+        (("review",), "missing argument 'clips'", "sideon review"),
+        (("compare", "a"), "missing argument 'after'", "sideon compare"),
+        (
+            ("review", "x.mp4", "--ou", "y"),
+            "--ou is no option (did you mean --on or --out or --to?)",
+            "sideon review",
+        ),
+        (("review", "x.mp4", "--blue"), "--blue is no option", "sideon review"),
+        (("reviw", "x.mp4"), "no such command 'reviw'", "sideon"),
+        (("compare", "a", "b", "c"), "got unexpected extra argument(s) (c)", "sideon compare"),
+    ],
+)
+def test_words_that_make_no_command(monkeypatch, capsys, words, wrong, command) -> None:
+    monkeypatch.setattr("sys.argv", ["sideon", *words])
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert ended.value.code == exit_codes.USAGE
+    said = capsys.readouterr()
+    told, _, rest = said.err.partition(": " + command)
+    assert told.split("(Possible")[0].startswith(f"sideon: {wrong}"), said.err
+    assert rest == " --help tells how it is used.\n" and not said.out
+
+
+def test_no_words_at_all_ask_for_help(monkeypatch, capsys) -> None:
+    monkeypatch.setattr("sys.argv", ["sideon"])
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert ended.value.code == exit_codes.ALL_DONE
+    assert capsys.readouterr().out.startswith("Usage: sideon ")
