@@ -162,7 +162,7 @@ class SplicedWriter:
     """Context manager that writes a clip of copied pictures and new ones, in order.
 
     Each run of new pictures begins with a key frame and has an encoder of its own, so one run is
-    coded while another one still is.
+    coded while the one before still is.
 
     Parameters
     ----------
@@ -190,8 +190,8 @@ class SplicedWriter:
         self._converter = Converter()
         self._encoder: Any = None
         self._threads = ExitStack()
-        aside = 1 if cores() > 1 else 0
-        self._pools = [self._threads.enter_context(helpers(aside)) for _ in range(cores())]
+        threads = (1, 1) if cores() > 1 else (0,)
+        self._pools = [self._threads.enter_context(helpers(count)) for count in threads]
         self._line = InOrder[int](self._add, most=_MOST_WAITING)
         self._runs = self._given = self._done = 0
 
