@@ -94,12 +94,14 @@ def main() -> None:
 
 def _how_it_is_used(error: Any) -> str:
     """Return what is wrong with the words of a command, and where to look, in one sentence."""
-    wrong = error.format_message().rstrip(".")
+    wrong = error.format_message().rstrip(".?").replace(". Did you", ", did you")
     if hasattr(error, "possibilities"):
         wrong = f"{error.option_name} is no option"
         if error.possibilities:
             wrong += f" (did you mean {' or '.join(sorted(error.possibilities))}?)"
-    command = error.ctx.command_path if error.ctx is not None else "sideon"
+    first = next(iter(sys.argv[1:]), "")
+    named = first in [command.name for command in app.registered_commands]
+    command = f"sideon {first}" if named else "sideon"
     return f"{wrong[:1].lower()}{wrong[1:]}: {command} --help tells how it is used."
 
 

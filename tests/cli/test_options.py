@@ -114,6 +114,7 @@ def test_the_list_of_commands_has_whole_sentences() -> None:
             "sideon review",
         ),
         (("review", "x.mp4", "--blue"), "--blue is no option", "sideon review"),
+        (("review", "x.mp4", "--out"), "option '--out' requires an argument", "sideon review"),
         (("reviw", "x.mp4"), "no such command 'reviw'", "sideon"),
         (("compare", "a", "b", "c"), "got unexpected extra argument(s) (c)", "sideon compare"),
     ],

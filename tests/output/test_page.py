@@ -14,6 +14,7 @@ import pytest
 
 from analysis.coaching.words import with_words
 from analysis.output.index import IndexEntry, entry_of, problem_entry, render_index
+from analysis.output.language import ENGLISH
 from analysis.output.page import date_words, render_report, report_page
 from analysis.output.rows import finding_row, strip_of
 from analysis.output.timing import timing
@@ -169,6 +170,19 @@ def test_with_nothing_to_fix(review: Review) -> None:
     text = Tags(render_report(report_page(replace(review, findings=calm), None))).text
     assert "Keep rowing like this." in text
     assert "One thing" not in text and "How to practise" not in text
+
+
+def test_what_is_only_watched_comes_from_nothing_first(review: Review) -> None:
+    watched = tuple(
+        replace(f, level="watch", because_of=None) if f.level == "work on" else f
+        for f in review.findings.findings
+    )
+    findings = replace(
+        review.findings, findings=watched, first_check=None, first_text="Keep rowing.", drill=None
+    )
+    page = report_page(replace(review, findings=findings), None, set())
+    assert page.later and not page.first_check
+    assert ENGLISH("first.comes_from_first") not in render_report(page)
 
 
 def test_without_a_drawn_clip(review: Review) -> None:
