@@ -1,7 +1,8 @@
 """Which coded pictures have to be decoded to see some of a clip's frames.
 
-A coded picture may need all that come before it back to the last key frame, and none before that:
-of each group that a key frame begins, what follows the last wanted picture is passed over.
+A coded picture may need all that come before it back to the last key frame, and as a rule none
+before that: of each group that a key frame begins, what follows the last wanted picture is passed
+over. Where pictures are shown before their group's key frame, the group before is kept whole.
 """
 
 from __future__ import annotations
@@ -15,8 +16,9 @@ import numpy as np
 from analysis.checks import FloatArray
 from analysis.frame import SAME_TIME_S
 
-#: Coded pictures that are held back to be looked through; longer groups are decoded whole.
-MOST_HELD = 300
+#: Coded pictures of a group that are held back to be looked through, and their bytes; larger groups
+#: are decoded whole.
+MOST_HELD, MOST_HELD_BYTES = 300, 30_000_000
 
 
 @dataclass(frozen=True)
@@ -41,9 +43,13 @@ def needed(packets: Iterable[Any], wanted: Callable[[Any], bool]) -> Iterator[Pa
         Whether the picture of a packet is wanted; asked a group late, as times are known then.
     """
     held: list[Any] = []
-    afresh = False
+    afresh, begun = False, False
     for group in _groups(packets):
         rest = held if _leans_back(group) else _up_to_wanted(held, wanted)
+        if not begun:
+            # After a jump the first picture tells where it led, so there has to be one.
+            rest = rest or held[:1]
+            begun = bool(rest)
         if rest:
             yield Part(rest, afresh)
         # What was passed over whole, before any that is needed, counts too.
@@ -79,11 +85,14 @@ def asked_for(
 def _groups(packets: Iterable[Any]) -> Iterator[list[Any]]:
     """Give each key frame with what is stored behind it; the packet at the end comes alone."""
     group: list[Any] = []
+    held = 0
     for packet in packets:
-        if group and (packet.is_keyframe or not packet.size or len(group) == MOST_HELD):
+        full = len(group) == MOST_HELD or held > MOST_HELD_BYTES
+        if group and (packet.is_keyframe or not packet.size or full):
             yield group
-            group = []
+            group, held = [], 0
         group.append(packet)
+        held += packet.size
     if group:
         yield group
 

@@ -68,7 +68,9 @@ def sideon(
 def main() -> None:
     """Run the command line; every expected failure ends in one plain sentence."""
     try:
-        sys.exit(app(sys.argv[1:] or ["--help"], prog_name="sideon", standalone_mode=False))
+        sys.exit(
+            app(None if sys.argv[1:] else ["--help"], prog_name="sideon", standalone_mode=False)
+        )
     except _MISUSE as error:
         typer.echo(f"sideon: {_how_it_is_used(error)}", err=True)
         sys.exit(exit_codes.USAGE)

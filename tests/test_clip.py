@@ -135,6 +135,8 @@ class TestPicture:
             assert corner_colours(frame.rgb) == corner_colours(expected)
             half = frame.scaled(expected.shape[1] // 2, expected.shape[0] // 2)
             assert corner_colours(half) == corner_colours(expected)
+            blue_first = frame.bgr(*expected.shape[1::-1])
+            assert corner_colours(blue_first[..., ::-1]) == corner_colours(expected)
         assert (header.width_px, header.height_px) == expected.shape[1::-1]
         if not mirrored:
             assert header.rotation_deg == (360 - turn_deg) % 360

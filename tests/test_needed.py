@@ -50,8 +50,15 @@ def test_of_each_group_what_follows_the_last_wanted_is_passed_over() -> None:
     ]
 
 
-def test_nothing_wanted_nothing_decoded() -> None:
-    assert parts(stream((0, 1), (2, 3))) == [([None], True)]
+def test_of_what_comes_first_one_is_decoded_and_else_nothing_that_is_not_wanted() -> None:
+    # After a jump the first picture tells where it led.
+    assert parts(stream((0, 1), (2, 3))) == [([0], False), ([None], True)]
+    assert parts(stream((0, 1), (2, 3), (4, 5)), 4) == [([0], False), ([4], True), ([None], True)]
+
+
+def test_groups_of_too_many_bytes_are_decoded_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(needed, "MOST_HELD_BYTES", 20)
+    assert parts(stream((0, 1, 2, 3, 4), (5, 6)), 0)[0] == ([0, 1, 2], False)
 
 
 def test_wanted_is_told_by_what_is_stored_last() -> None:

@@ -78,15 +78,17 @@ def frames_of(
 ) -> Iterator[tuple[int, Picture]]:
     """Give the measured frames of the clip again, with their index, at the size asked for.
 
-    With `wanted` [shape=(T,)] only those, and long stretches without any are not even read.
+    With `wanted` [shape=(T,)] only those; what they do not need is not decoded, and long stretches
+    without any are not even read.
     """
     t_s = review.motion.t_s
+    some = wanted is not None and not wanted.all() and _sound(review)
     for first, last in _stretches(review, wanted):
         clip = Clip(
             review.source,
             from_s=float(t_s[first]) - SAME_TIME_S,
             to_s=float(t_s[last]) + SAME_TIME_S,
-            wanted_s=t_s[wanted] if wanted is not None and _sound(review) else None,
+            wanted_s=t_s[wanted] if some else None,
         )
         with closing(clip):  # not entered: that looks at its first frame alone
             for frame in clip:
@@ -97,7 +99,8 @@ def frames_of(
                 near = abs(float(t_s[index]) - frame.t_s) <= SAME_TIME_S
                 if near and (wanted is None or wanted[index]):
                     yield index, frame.bgr(width_px, height_px)
-                if index >= last:
+                # Of a clip that was thinned frames just before the last one lie nearest to it.
+                if frame.t_s >= t_s[last] - SAME_TIME_S:
                     break  # a part may be shorter than a clip has to be, and is not told of then
 
 

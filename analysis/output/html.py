@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import sys
 from contextlib import suppress
 from functools import cache
 from importlib import resources
+from importlib.metadata import version
 from pathlib import Path
 from urllib.parse import quote
 
@@ -41,12 +43,18 @@ class _Compiled(jinja2.FileSystemBytecodeCache):
                 super().dump_bytecode(bucket)
 
 
+def _made_by() -> str:
+    """Tell what compiled templates depend on besides themselves: this file and Jinja's version."""
+    own = Path(__file__).read_bytes() + version("jinja2").encode()
+    return hashlib.sha256(own).hexdigest()[:8]
+
+
 @cache
 def environment() -> jinja2.Environment:
     """Return the template environment: everything is escaped unless it is our own SVG."""
     made = jinja2.Environment(
         loader=jinja2.PackageLoader("analysis.output"),
-        bytecode_cache=_Compiled(str(COMPILED), "%s.j2c"),
+        bytecode_cache=_Compiled(str(COMPILED), f"%s-{_made_by()}.j2c"),
         autoescape=True,
         trim_blocks=True,
         lstrip_blocks=True,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import av
@@ -13,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analysis import kept_files
+from analysis.clip import Clip
 from analysis.output import annotated, redrawn
 from analysis.output.annotated import drawers, frames_of, write_annotated
 from analysis.output.labels import Labels
@@ -23,6 +25,7 @@ from analysis.output.text import Picture
 from analysis.output.timing import timing
 from analysis.output.write import write_review
 from analysis.result import Review
+from tests.made_clips import make_clip
 
 
 @pytest.fixture(autouse=True)
@@ -309,3 +312,23 @@ def test_only_wanted_frames_are_given(review: Review) -> None:
     some = dict(frames_of(review, 320, 180, wanted))
     assert sorted(some) == np.flatnonzero(wanted).tolist()
     assert all(np.array_equal(picture, every[index]) for index, picture in some.items())
+
+
+@pytest.mark.parametrize("fps", [60, 120, 240])
+def test_the_last_frame_of_a_thinned_clip_is_given(tmp_path: Path, fps: int) -> None:
+    """Frames that were left out lie nearer to it than any other that was measured."""
+    path = make_clip(tmp_path / "fast.mp4", times_s=[i / fps for i in range(2 * fps)])
+    with Clip(path, thinned=True) as clip:
+        t_s = np.array([frame.t_s for frame in clip])
+        facts = clip.facts()
+    count = len(t_s) - 5
+    fast = SimpleNamespace(
+        source=path,
+        motion=SimpleNamespace(t_s=t_s[:count]),
+        pose=SimpleNamespace(clip=facts),
+    )
+    for chosen in ([count - 1], [3, count // 2], range(count)):
+        wanted = np.zeros(count, bool)
+        wanted[list(chosen)] = True
+        given = [index for index, _ in frames_of(fast, 64, 48, wanted)]  # type: ignore[arg-type]
+        assert given == np.flatnonzero(wanted).tolist()
