@@ -56,6 +56,11 @@ class ClipFacts:
     dropped_frames: int = 0
     guessed_times: int = 0
 
+    @property
+    def sound(self) -> bool:
+        """Whether frames can be found again from the middle of the clip."""
+        return not (self.damaged_packets or self.dropped_frames or self.guessed_times)
+
 
 @dataclass(frozen=True)
 class ClipHeader:

@@ -42,19 +42,17 @@ def needed(packets: Iterable[Any], wanted: Callable[[Any], bool]) -> Iterator[Pa
     wanted : callable
         Whether the picture of a packet is wanted; asked a group late, as times are known then.
     """
-    held: list[Any] = []
-    afresh, begun = False, False
-    for group in _groups(packets):
-        rest = held if _leans_back(group) else _up_to_wanted(held, wanted)
-        if not begun:
-            # After a jump the first picture tells where it led, so there has to be one.
-            rest = rest or held[:1]
-            begun = bool(rest)
+    groups = _groups(packets)
+    held = next(groups, [])
+    # After a jump the first picture tells where it led, so there has to be one.
+    least = 1
+    afresh = False
+    for group in groups:
+        rest = held if _leans_back(group) else _up_to_wanted(held, wanted) or held[:least]
         if rest:
             yield Part(rest, afresh)
-        # What was passed over whole, before any that is needed, counts too.
-        afresh = len(rest) < len(held) or (afresh and not rest)
-        held = group
+        afresh = len(rest) < len(held)
+        held, least = group, 0
     if held:
         yield Part(held, afresh)
 

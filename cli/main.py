@@ -77,7 +77,10 @@ def main() -> None:
     except SideonError as error:
         typer.echo(f"sideon: {error}", err=True)
         sys.exit(exit_codes.USAGE)
-    except (KeyboardInterrupt, typer.Abort):
+    except typer.Abort:  # at a question
+        typer.echo("sideon: stopped without an answer; nothing was done.", err=True)
+        sys.exit(exit_codes.STOPPED)
+    except KeyboardInterrupt:
         _say_stopped()
         sys.exit(exit_codes.STOPPED)
     except SystemExit as ended:

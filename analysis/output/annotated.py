@@ -82,7 +82,7 @@ def frames_of(
     without any are not even read.
     """
     t_s = review.motion.t_s
-    some = wanted is not None and not wanted.all() and _sound(review)
+    some = wanted is not None and not wanted.all() and review.pose.clip.sound
     for first, last in _stretches(review, wanted):
         clip = Clip(
             review.source,
@@ -110,19 +110,13 @@ def _stretches(review: Review, wanted: BoolArray | None) -> list[tuple[int, int]
     if wanted is None:
         return [(0, len(t_s) - 1)]
     found: list[tuple[int, int]] = []
-    sound = _sound(review)
+    sound = review.pose.clip.sound
     for index in np.flatnonzero(wanted).tolist():
         if found and not (sound and t_s[index] - t_s[found[-1][1]] > WORTH_SKIPPING_S):
             found[-1] = (found[-1][0], index)
         else:
             found.append((index if sound else 0, index))
     return found
-
-
-def _sound(review: Review) -> bool:
-    """Whether frames can be found again from the middle of the clip."""
-    facts = review.pose.clip
-    return not (facts.damaged_packets or facts.dropped_frames or facts.guessed_times)
 
 
 def draw_all(frame_bgr: Picture, moment: Moment, layers: tuple[Drawer, ...]) -> None:

@@ -19,7 +19,7 @@ from markupsafe import Markup
 from analysis.output.language import ENGLISH, Text
 
 #: Templates that a report page is made of.
-REPORT = ("base", "parts", "curves", "marks", "watch", "coach", "report")
+_REPORT = ("base", "parts", "curves", "marks", "watch", "coach", "report")
 
 #: Compiled templates lie where Python puts its own bytecode, and are trusted as much as that.
 COMPILED = Path(__file__).parent / "templates" / "__pycache__"
@@ -71,8 +71,8 @@ def environment() -> jinja2.Environment:
 
 
 def load() -> None:
-    """Compile the templates of a report page, ahead of the first page."""
-    for name in REPORT:
+    """Load the templates of a report page, ahead of the first page; compile those not kept."""
+    for name in _REPORT:
         environment().get_template(f"{name}.html.j2")
 
 

@@ -249,7 +249,7 @@ class SplicedWriter:
                 packet.pts = packet.dts = self._pts[index]
                 packet.time_base = Fraction(1, TICKS)
                 self._mux([packet])
-        self._done = max(self._done, end)
+        self._done = end
 
     def _packet(self, index: int) -> Any:
         while True:

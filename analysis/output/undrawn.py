@@ -72,9 +72,9 @@ def copy_undrawn(
     bool
         False, with nothing written, when the clip has to be encoded again.
     """
-    read_badly = facts.damaged_packets or facts.dropped_frames or facts.guessed_times
     too_large = max(facts.width_px, facts.height_px) > longest_px
-    if read_badly or too_large or _WITHOUT_EXTRAS.split("=")[0] not in bitstream_filters_available:
+    known = _WITHOUT_EXTRAS.split("=")[0] in bitstream_filters_available
+    if too_large or not (facts.sound and known):
         return False
     try:
         with _opened(source) as (container, stream):

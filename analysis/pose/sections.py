@@ -44,7 +44,7 @@ def sections(t_s: FloatArray, facts: ClipFacts) -> list[Section]:
     """
     whole = [Section(0, 0, len(t_s))]
     duration_s = float(t_s[-1] - t_s[0])
-    if facts.damaged_packets or facts.dropped_frames or facts.guessed_times:
+    if not facts.sound:
         return whole
     if duration_s < 2 * LEAST_S:
         return whole

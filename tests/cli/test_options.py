@@ -96,6 +96,18 @@ def test_ctrl_c_says_that_it_stopped(monkeypatch, capsys, within) -> None:
     assert capsys.readouterr().err == "sideon: stopped; finished reviews are kept.\n"
 
 
+def test_a_question_without_an_answer(monkeypatch, capsys) -> None:
+    def ask(*_, **__):
+        raise typer.Abort
+
+    monkeypatch.setattr("sys.argv", ["sideon", "review", "x.mp4"])
+    monkeypatch.setattr("analysis.review.find_clips", ask)
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert ended.value.code == exit_codes.STOPPED
+    assert capsys.readouterr().err == "sideon: stopped without an answer; nothing was done.\n"
+
+
 def test_the_list_of_commands_has_whole_sentences() -> None:
     told = CliRunner().invoke(app, ["--help"], terminal_width=80).stdout
     listed = told.split("Commands:")[1].strip().splitlines()
